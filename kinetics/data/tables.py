@@ -1,0 +1,162 @@
+"""From the tables of the data files to records: names, inherited keys, table nodes, parents."""
+
+import tomllib
+from collections.abc import Callable, Mapping
+from functools import cache
+from importlib.resources import files
+from itertools import pairwise
+from typing import Any
+
+from kinetics.data.records import Record, ShelfError, hint, is_number
+from kinetics.data.units import CELSIUS_ZERO_K
+
+RECORD_KEYS = (
+    "quantity", "unit", "value", "form", "coefficients", "degree", "nodes_C", "nodes_K", "values", "times", "per",
+    "parents", "factor", "sigma", "valid_K", "source", "status", "note",
+)  # fmt: skip
+SPECIES_KEYS = ("formula", "kind", "synonyms", "components")
+TELLTALE = {"value", "form", "unit", "source", "status", "factor", "sigma", "coefficients", "values"}
+
+
+@cache
+def quantities() -> Mapping[str, Mapping[str, Mapping]]:
+    """What a species or a reaction may have, with the unit each must be given in."""
+    return tomllib.loads(files("kinetics.data").joinpath("quantities.toml").read_text(encoding="utf-8"))
+
+
+def record_entries(group: Mapping, prefix: str = "", inherited: Mapping | None = None) -> dict[str, Mapping]:
+    """Every record under a group of tables, by dotted name.
+
+    The keys of a table `common` hold for all records beside and below it.
+    """
+    inherited = {**(inherited or {}), **group.get("common", {})}
+    found: dict[str, Mapping] = {}
+    for key, entry in group.items():
+        if key == "common":
+            continue
+        if not isinstance(entry, dict):
+            raise ShelfError(f"{prefix}{key}: expected a table, came {entry!r}")
+        if TELLTALE & entry.keys():
+            found[prefix + key] = {**inherited, **entry}
+        else:
+            found.update(record_entries(entry, f"{prefix}{key}.", inherited))
+    return found
+
+
+def species_entries(name: str, table: Mapping) -> dict[str, Mapping]:
+    """The records of one species; each must be a known quantity in its own unit."""
+    known = quantities()["species"]
+    records = {key: entry for key, entry in table.items() if key not in SPECIES_KEYS}
+    faults = [
+        f"{name}.{key}: unknown{hint(key, (*known, *SPECIES_KEYS))}"
+        for key in records
+        if key not in known and key != "common"
+    ]
+    faults += [f"{name}: a name cannot hold a dot"] if "." in name else []
+    found = record_entries({key: entry for key, entry in records.items() if key in known or key == "common"})
+    for key, entry in found.items():
+        unit = known[key]["unit"] if key in known else None
+        unit = unit.get(table.get("kind"), "mol/L") if isinstance(unit, dict) else unit
+        if unit and "unit" in entry and entry["unit"] != unit:
+            faults.append(f"{name}.{key}.unit: expected {unit!r}, came {entry['unit']!r}")
+    if faults:
+        raise ShelfError(*faults)
+    return {
+        f"{name}.{key}": {**known[key], **entry, "unit": entry.get("unit")} for key, entry in found.items()
+    }
+
+
+def reaction_entry(name: str, entry: Mapping) -> Mapping:
+    """The record of a reaction with its quantity in words; its unit must be as the quantity asks."""
+    known = quantities()["reaction"][name.rsplit(".", 1)[1]]
+    if "unit" in known and entry.get("unit", known["unit"]) != known["unit"]:
+        raise ShelfError(f"{name}.unit: expected {known['unit']!r}, came {entry['unit']!r}")
+    return {"quantity": known["quantity"], **entry}
+
+
+def build_record(name: str, entry: Mapping, molar_mass: float | None, parents: tuple[Record, ...]) -> Record:
+    """The record of one entry; "molar mass" among its numbers stands for that of the substance [g/mol]."""
+    faults = [f"{name}.{key}: unknown key{hint(key, RECORD_KEYS)}" for key in entry if key not in RECORD_KEYS]
+    if ("value" in entry) == ("form" in entry):
+        faults.append(f"{name}: expected either a value or a form")
+    if faults:
+        raise ShelfError(*faults)
+
+    def number(value: Any) -> Any:
+        if value == "molar mass":
+            if molar_mass is None:
+                raise ShelfError(f"{name}: asks for the molar mass of what is no substance")
+            return molar_mass
+        return float(value) if is_number(value) else value
+
+    valid_K = entry.get("valid_K")
+    return Record(
+        name=name,
+        quantity=entry.get("quantity", ""),
+        unit=entry.get("unit", ""),
+        form=entry.get("form", "constant"),
+        coefficients=tuple(map(number, _coefficients(name, entry, number))),
+        source=entry.get("source", ""),
+        status=entry.get("status", ""),
+        factor=entry.get("factor"),
+        sigma=entry.get("sigma"),
+        valid_K=tuple(valid_K) if isinstance(valid_K, list) else valid_K,
+        note=entry.get("note", ""),
+        parents=parents,
+    )
+
+
+def _coefficients(name: str, entry: Mapping, number: Callable[[Any], float]) -> list[Any]:
+    """The numbers of an entry in the order its form takes them."""
+    if "value" in entry:
+        return [entry["value"]]
+    if "values" not in entry:
+        coefficients = entry.get("coefficients", [])
+        return coefficients if isinstance(coefficients, list) else [coefficients]
+    nodes = entry.get("nodes_K") or [CELSIUS_ZERO_K + t for t in entry.get("nodes_C", [])]
+    values = entry["values"]
+    increasing = all(a < b for a, b in pairwise(nodes))
+    if len(nodes) < 2 or len(nodes) != len(values) or not increasing:
+        raise ShelfError(f"{name}: expected as many values as rising nodes_C or nodes_K, at least two")
+    return [
+        entry.get("degree", 0),
+        number(entry.get("times", 1.0)) / number(entry.get("per", 1.0)),
+        *nodes,
+        *values,
+    ]
+
+
+def build_records(
+    entries: Mapping[str, Mapping], molar_masses: Mapping[str, float], known: Mapping[str, Record]
+) -> tuple[dict[str, Record], list[str]]:
+    """The records of all entries, parents first, and every fault met; `known` records may be parents too."""
+    built: dict[str, Record] = {}
+    faults: list[str] = []
+    failed: set[str] = set()
+
+    def build(name: str, below: tuple[str, ...] = ()) -> None:
+        if name in built or name in failed:
+            return
+        entry = entries[name]
+        wanted = entry.get("parents", [])
+        failed.add(name)  # until it is built, so that a circle ends
+        for parent in wanted:
+            if parent in below or parent == name:
+                faults.append(f"{name}.parents: {parent} builds on {name} itself")
+            elif parent in entries:
+                build(parent, (*below, name))
+            elif parent not in known:
+                faults.append(f"{name}.parents: unknown record {parent!r}{hint(parent, (*entries, *known))}")
+        parents = [built.get(parent) or known.get(parent) for parent in wanted]
+        if not all(parents):
+            return
+        try:
+            owner = name.rsplit(".", 1)[0]
+            built[name] = build_record(name, entry, molar_masses.get(owner), tuple(filter(None, parents)))
+            failed.discard(name)
+        except ShelfError as error:
+            faults.extend(error.faults)
+
+    for name in entries:
+        build(name)
+    return built, faults

@@ -1,4 +1,4 @@
-"""What can be wrong with an input: one frozen record per fault, and the errors that carry them to the user."""
+"""What can be wrong with an input: a frozen record for each fault, and the errors that carry them."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class ScenarioError(RefusedInput):
 
 
 def quoted(value: object) -> str:
-    """How a message shows a value that came: what kind of thing it is, and its text cut to a readable length."""
+    """How a message shows a value that came: what kind of thing it is, or its text cut short."""
     match value:
         case bool():
             return f"the truth value {str(value).lower()}"

@@ -1,0 +1,130 @@
+"""What the user asked for, as frozen records in house units: the scenario and its parts.
+
+Amounts in mol, temperatures in K, pressure in Pa, times in s, flows in mol/s. Records are made by
+`kinetics.run.reading` only, which has checked them; a variant is a new scenario, never a changed one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class Charge:
+    """One substance put into the flask.
+
+    amount_mol: the pure substance [mol] (of baked bicarbonate: carbonate plus leftover bicarbonate);
+    components_mol: the same as formal components [mol]; purity: mass fraction of it in what was weighed;
+    uncertainty: relative standard uncertainty of the amount; text: the amount as written.
+    """
+
+    substance: str
+    components_mol: Mapping[str, float]
+    amount_mol: float
+    purity: float = 1.0
+    uncertainty: float = 0.0
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Heating:
+    """The temperature programme and the boil.
+
+    hold_K: hold temperature [K], None for the boil; boil_up_mol_per_s: vapour raised during a boil [mol/s],
+    0 where nothing boils; pressure_Pa: of the surrounding air [Pa].
+    """
+
+    start_K: float
+    ramp_s: float
+    hold_s: float
+    hold_K: float | None
+    pressure_Pa: float
+    boil_up_mol_per_s: float
+    cooling_s: float
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """closed: nothing leaves (a calculation only); k_La_per_s: transfer between oil and water [1/s]."""
+
+    closed: bool
+    k_La_per_s: float
+
+
+@dataclass(frozen=True)
+class Condenser:
+    """What the vapour meets on its way out.
+
+    coolant_K [K] and approach_K [K]: the vapour meets the air at their sum; air_exchange_mol_per_s and
+    sweep_mol_per_s: dry gas [mol/s]; sweep_gas: what is led through; take_off_mol_per_s: distillate drawn off
+    [mol/s]; make_up: whether water replaces it.
+    """
+
+    coolant_K: float
+    approach_K: float
+    air_exchange_mol_per_s: float
+    sweep_mol_per_s: float
+    sweep_gas: Literal["inert", "air"]
+    take_off_mol_per_s: float
+    make_up: bool
+
+
+@dataclass(frozen=True)
+class Addition:
+    """Charges added `at_s` after the start of the hold [s], evenly over `over_s` [s]."""
+
+    at_s: float
+    over_s: float
+    charges: tuple[Charge, ...]
+
+
+@dataclass(frozen=True)
+class Option:
+    """A named variant: the dotted keys that change and their new values."""
+
+    name: str
+    changes: Mapping[str, object]
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """One batch as asked for. `assumed` holds a sentence for each value the file left open; `document` is the
+    file's own content, to be read and not changed."""
+
+    title: str
+    substrate: str
+    charges: tuple[Charge, ...]
+    heating: Heating
+    vessel: Vessel
+    condenser: Condenser
+    additions: tuple[Addition, ...] = ()
+    options: tuple[Option, ...] = ()
+    assumed: tuple[str, ...] = ()
+    document: Mapping[str, object] = field(default_factory=dict, repr=False, compare=False)
+    path: Path | None = None
+
+    def with_changes(self, changes: Mapping[str, object]) -> Scenario:
+        """The scenario with these dotted keys set, such as {"heating.hold": "5 h"}, checked anew.
+
+        A reading that excludes another (drops and boil_up) takes its place; additions count from 1
+        ("addition.1.water"); a bare amount set for a charge that is a table changes the amount alone.
+        Raises ScenarioError.
+        """
+        from kinetics.run.reading import read_changed
+
+        return read_changed(self, changes)
+
+    def option(self, name: str) -> Scenario:
+        """The scenario with the changes of its option `name`. Raises ScenarioError if there is none."""
+        from kinetics.run.reading import read_option
+
+        return read_option(self, name)
+
+    def key_value(self, key: str) -> object:
+        """The value written for a dotted key, or its default; None if neither. Raises ScenarioError."""
+        from kinetics.run.reading import written_value
+
+        return written_value(self, key)

@@ -1,1 +1,1 @@
-"""From a scenario file to a finished run: what the user asked for, checked, and the course it takes."""
+"""A scenario in, a run out: reading and checking, planning, integrating, and what is reported."""

@@ -1,0 +1,1 @@
+"""Solution chemistry, each published equation one pure function: activity, acid-base, equilibria, rates, volatility."""

@@ -1,0 +1,267 @@
+"""The balance equations of the flask: what each species gains by reaction and feed, and loses to the vent and the take-off.
+
+    d n_i / dt = V sum_s nu_is r_s + feed_i - vent_i - take-off_i        (in the flask, oil and water together)
+    d o_i / dt = -k_La V (z_i S_i - c_i)                                  (of that, in the oil)
+
+One source for plain floats (one run) and for arrays of samples: no branch on a value, only on the programme.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from kinetics.chemistry.davies import davies_activities
+from kinetics.chemistry.ledger import REFERENCE_K
+from kinetics.chemistry.pitzer import pitzer_activities
+from kinetics.chemistry.solubility import setschenow_factor
+from kinetics.chemistry.speciation import IDEAL, ActivityModel, Speciation, Totals, speciate
+from kinetics.chemistry.volatility import MOLAR_MASS_WATER, water_concentration
+from kinetics.data.namespace import Namespace
+from kinetics.data.shelf import Shelf
+from kinetics.flask.condenser import Flash, flash
+from kinetics.flask.conditions import Conditions, conditions_at, partial_pressures
+from kinetics.flask.network import Network, has
+from kinetics.flask.programme import Segment
+
+INNER_TOLERANCE = 1e-9  # of ln[OH-] inside the integration; what it leaves is a thousandth of that
+FAST_TRANSFER = 1.0  # 1/s, "as good as equilibrium" beside reactions of minutes
+NUCLEUS = 1e-7  # of the oil formers: an oil this small is none
+
+
+def activity_model(network: Network, conditions: Conditions, m: Namespace) -> ActivityModel:
+    """The ion activity model of the network's mechanisms, at these conditions."""
+    match network.mechanisms.activity:
+        case "pitzer":
+            return lambda *molalities: pitzer_activities(*molalities, conditions.pitzer, m)
+        case "davies":
+            return lambda *molalities: davies_activities(*molalities, conditions.debye_huckel, m)
+        case _:
+            return lambda *molalities: IDEAL
+
+
+class Surroundings(NamedTuple):
+    """Vessel, condenser and air, in house units (flows mol/s)."""
+
+    pressure: Any  # Pa
+    boil_up: Any
+    k_La: Any  # 1/s
+    air_exchange: Any
+    sweep: Any
+    sweep_is_air: bool
+    take_off: Any
+    make_up: bool
+    condenser_K: Any
+    closed: bool
+
+
+class Condensing(NamedTuple):
+    """The condenser's constants: lists follow the network's volatiles."""
+
+    K: list[Any]  # y/x, of all forms together
+    inverse_saturation: list[Any]  # 1/x_sat, 0 where it mixes or where condensate oil is switched off
+    water_fraction: Any
+
+
+def condensing_at(network: Network, shelf: Shelf, T: Any, pressure: Any, m: Namespace) -> Condensing:
+    """Volatilities and saturations at the temperature T [K] of the top of the condenser."""
+    water = water_concentration(shelf["water.density"](T, m))
+    conditions = conditions_at(network, shelf, T, 0.0, m)
+    K, inverse = [], []
+    for i, p in zip(network.volatiles, partial_pressures(network, shelf, network.volatiles, T, m)):
+        K.append(p * conditions.free[i] * water / pressure)
+        oily = network.mechanisms.condensate_oil and has(shelf, network.species[i], "solubility")
+        inverse.append(water / shelf[f"{network.species[i]}.solubility"](T, m) if oily else 0.0)
+    return Condensing(K, inverse, conditions.water_pressure / pressure)
+
+
+@dataclass
+class Memory:
+    """The last inner solutions, from which the next ones start; they change the speed, not the answer."""
+
+    speciation: Speciation | None = None
+    flash: Flash | None = None
+
+
+class State(NamedTuple):
+    """What the balance equations see at one instant (for output as well as for the rates)."""
+
+    conditions: Conditions
+    totals: Totals
+    speciation: Speciation
+    water_kg: Any
+    volume: Any  # of the water phase, L
+    hydroxide: Any  # mol/L
+
+
+class Balance:
+    """The right-hand side during one segment of the programme.
+
+    The state vector holds, in mol: the flask's species, the oils, what left by the vent (volatiles, then water), what
+    was taken off (the same), and the oxygen drawn from the air.
+    """
+
+    def __init__(
+        self,
+        network: Network,
+        shelf: Shelf,
+        surroundings: Surroundings,
+        condensing: Condensing,
+        segment: Segment,
+        nucleus: Any,
+        m: Namespace,
+        memory: Memory | None = None,
+    ) -> None:
+        self.network, self.shelf, self.surroundings = network, shelf, surroundings
+        self.condensing, self.segment, self.nucleus, self.m = condensing, segment, nucleus, m
+        self.memory = memory or Memory()
+        names, s = network.species, surroundings
+        self.feed = [segment.feed.get(name, 0.0) for name in names]
+        self.salting = [
+            tuple(
+                shelf[f"{name}.{constant}"](REFERENCE_K, m) if has(shelf, name, constant) else 0.0
+                for constant in ("setschenow_carbonate", "setschenow_salt")
+            )
+            for name in names
+        ]
+        self.salted = sorted({i for i in (*network.oils, *network.volatiles) if i != network.carbon})
+        self.vapour = not s.closed and (segment.boiling or not _is_zero(s.sweep))
+        take_off = segment.boiling and network.mechanisms.take_off and not s.closed
+        self.take_off = s.take_off if take_off else 0.0
+        self.k_La = s.k_La if network.mechanisms.transfer_resistance else FAST_TRANSFER
+        air = s.air_exchange + (s.sweep if s.sweep_is_air else 0.0)
+        self.air_fraction = 0.0 if s.closed else air / (s.air_exchange + s.sweep + 1e-30)
+        self.constant: Conditions | None = None
+        if segment.isothermal:
+            self.constant = self.conditions_at(segment.temperature(segment.start_s))
+
+    def conditions_at(self, T: Any) -> Conditions:
+        return conditions_at(self.network, self.shelf, T, self.segment.potassium_fraction, self.m)
+
+    def state(self, t: Any, y: Sequence[Any], tolerance: float = INNER_TOLERANCE) -> State:
+        """Acid-base state and volumes at time t [s] for the state vector y [mol]."""
+        segment, network, m = self.segment, self.network, self.m
+        conditions = self.constant or self.conditions_at(segment.temperature(t))
+        water_kg = y[network.water] * MOLAR_MASS_WATER
+        sodium, potassium, calcium, chloride = segment.strong_ions(t)
+        totals = Totals(
+            (sodium + potassium) / water_kg,
+            calcium / water_kg,
+            chloride / water_kg,
+            y[network.carbon] / water_kg,
+            tuple([y[i] / water_kg for i in network.acids]),
+        )
+        speciation = speciate(
+            totals, conditions.acid_base, activity_model(network, conditions, m), m,
+            self.memory.speciation, tolerance,
+        )  # fmt: skip
+        self.memory.speciation = speciation
+        volume = y[network.water] * conditions.litres_per_mol
+        return State(
+            conditions, totals, speciation, water_kg, volume, speciation.hydroxide * water_kg / volume
+        )
+
+    def rhs(self, t: Any, y: Sequence[Any]) -> list[Any]:
+        """Rates of change [mol/s] of the state vector, in its order."""
+        network = self.network
+        state = self.state(t, y)
+        conditions, volume = state.conditions, state.volume
+        count, oils = len(network.species), network.oils
+        water_phase = [n / volume for n in y[:count]]
+        for k, i in enumerate(oils):
+            water_phase[i] = (y[i] - y[count + k]) / volume
+        factor = self.salting_factors(state)
+        change, drawn = self.reaction(state, water_phase)
+        oil_change = self.transfer(state, y[count : count + len(oils)], water_phase, factor)
+        vent, taken = self.losses(state, water_phase, factor)
+        for k, i in enumerate((*network.volatiles, network.water)):
+            change[i] = change[i] - vent[k] - taken[k]
+        if self.surroundings.make_up:
+            change[network.water] = change[network.water] + taken[-1]
+        return [*change, *oil_change, *vent, *taken, drawn]
+
+    def salting_factors(self, state: State) -> dict[int, Any]:
+        """Setschenow's factor of each species that forms oil or evaporates."""
+        if not self.network.mechanisms.salting_out:
+            return dict.fromkeys(self.salted, 1.0)
+        per_litre = state.water_kg / state.volume
+        s = state.speciation
+        carbonate = s.carbonate * per_litre
+        univalent = (s.bicarbonate + s.hydroxide + s.organic + state.totals.chloride) * per_litre
+        return {i: setschenow_factor(*self.salting[i], carbonate, univalent, self.m) for i in self.salted}
+
+    def reaction(self, state: State, concentration: Sequence[Any]) -> tuple[list[Any], Any]:
+        """Change of each species by reaction and feed [mol/s], and the oxygen drawn from the air [mol/s]."""
+        conditions = state.conditions
+        free = [c * f for c, f in zip(concentration, conditions.free)]
+        change, drawn = list(self.feed), 0.0
+        for step, forward, reverse in zip(self.network.steps, conditions.forward, conditions.reverse):
+            rate = forward
+            for i in step.reactants:
+                rate = rate * free[i]
+            if step.reversible:
+                back = reverse
+                for i in step.products:
+                    back = back * free[i]
+                rate = rate - back
+            if step.hydroxide_order == 1.0:
+                rate = rate * state.hydroxide
+            elif step.hydroxide_order != 0.0:
+                rate = rate * state.hydroxide**step.hydroxide_order
+            rate = rate * (state.volume * self.air_fraction if step.from_air else state.volume)
+            for i, nu in step.stoichiometry:
+                change[i] = change[i] + nu * rate
+            if step.oxygen:
+                drawn = drawn + step.oxygen * rate
+        return change, drawn
+
+    def transfer(
+        self, state: State, oil: Sequence[Any], concentration: Sequence[Any], factor: dict[int, Any]
+    ) -> list[Any]:
+        """Change of each oil [mol/s]. The tiny nucleus lets oil appear and vanish without a jump or a branch."""
+        total = self.nucleus
+        for o in oil:
+            total = total + o
+        rate = self.k_La * state.volume
+        return [
+            rate * (concentration[i] - o / total * saturation / factor[i])
+            for i, o, saturation in zip(self.network.oils, oil, state.conditions.saturation)
+        ]
+
+    def losses(
+        self, state: State, concentration: Sequence[Any], factor: dict[int, Any]
+    ) -> tuple[list[Any], list[Any]]:
+        """Vented and taken off [mol/s]: the network's volatiles, then water."""
+        network, s, m = self.network, self.surroundings, self.m
+        if not self.vapour:
+            nothing = [0.0] * (len(network.volatiles) + 1)
+            return nothing, list(nothing)
+        water_pressure = s.pressure
+        water = s.boil_up
+        if not self.segment.boiling:
+            water_pressure = state.conditions.water_pressure * m.exp(state.speciation.activities.ln_water)
+            room = m.maximum(s.pressure - water_pressure, 0.0)
+            carried = s.sweep * water_pressure
+            water = carried / (room + carried / self.segment.most_vapour)
+        per_pressure = water / water_pressure
+        vapour = []
+        for i, unit_pressure in zip(network.volatiles, state.conditions.partial_pressure):
+            if i == network.carbon:
+                salting = m.exp(state.conditions.acid_base.ln_carbon_dioxide * state.totals.alkali)
+                c = state.speciation.carbon_dioxide * state.water_kg / state.volume * salting
+            else:
+                c = concentration[i] * state.conditions.free[i] * factor[i]
+            vapour.append(c * unit_pressure * per_pressure)
+        dry_gas = s.air_exchange + s.sweep
+        split = flash(water, vapour, *self.condensing[:2], dry_gas, self.condensing.water_fraction, m, self.memory.flash)
+        self.memory.flash = split
+        vent = [*split.escaping, split.water_escaping]
+        part = m.minimum(self.take_off / (split.condensate + 1e-30), 1.0)
+        taken = [(v - e) * part for v, e in zip(vapour, split.escaping)]
+        return vent, [*taken, split.condensate * part]
+
+
+def _is_zero(x: Any) -> bool:
+    """Whether a setting is the plain number 0 (an array of samples never is)."""
+    return isinstance(x, int | float) and x == 0

@@ -1,0 +1,167 @@
+"""Integrate the balance equations over the programme, segment by segment, from one kink to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from kinetics.data.namespace import FLOATS
+from kinetics.data.shelf import Shelf, load_shelf
+from kinetics.flask.balance import Balance, Memory, Surroundings, condensing_at
+from kinetics.flask.mechanisms import Mechanisms
+from kinetics.flask.network import STRONG_IONS, Network, build_network
+from kinetics.flask.oil import equilibrium_oil
+from kinetics.flask.programme import Segment
+from kinetics.run.plan import Planner, surroundings_of
+from kinetics.run.scenario import Scenario
+
+RTOL = 1e-7
+ATOL = 1e-10  # of the amounts charged
+DRY = 0.02  # of the water ever charged: below this the flask counts as dry
+MAX_STEPS = 20000  # of the integrator between two output times
+POINTS = {"heating": 31, "hold": 181, "cooling": 16}
+
+
+class NumericalFailure(RuntimeError):
+    """The integration stopped short. `reached_s` [s] tells where; what was computed until then is kept."""
+
+    def __init__(self, message: str, reached_s: float) -> None:
+        super().__init__(message)
+        self.reached_s = reached_s
+
+
+@dataclass
+class Trajectory:
+    """The state vector at the output times, with what is needed to read it."""
+
+    network: Network
+    surroundings: Surroundings
+    segments: tuple[Segment, ...]
+    initial: dict[str, float]
+    boil_K: float
+    boiling: bool
+    times: list[float] = field(default_factory=list)
+    states: list[list[float]] = field(default_factory=list)
+    balances: list[Balance] = field(default_factory=list)  # the one each output time belongs to
+    evaluations: int = 0
+    failure: NumericalFailure | None = None
+
+
+def integrate(
+    scenario: Scenario,
+    shelf: Shelf | None = None,
+    mechanisms: Mechanisms | None = None,
+    rtol: float = RTOL,
+    times: Sequence[float] | None = None,
+) -> Trajectory:
+    """Integrate a scenario; `times` [s from the start of the ramp] replaces the standard output times.
+
+    Method: LSODA (Hindmarsh's odeint) with an absolute tolerance for each component, started anew at every kink.
+    """
+    shelf = (shelf or load_shelf()).including(scenario.substrate)
+    substrate = shelf.substrate(scenario.substrate)
+    network = build_network(substrate, shelf, mechanisms or Mechanisms())
+    planner = Planner(scenario, network, shelf)
+    boil_K = planner.boil_K
+    segments = tuple(planner.plan())
+    surroundings = surroundings_of(scenario)
+    condensing = condensing_at(network, shelf, surroundings.condenser_K, surroundings.pressure, FLOATS)
+    result = Trajectory(network, surroundings, segments, planner.initial, boil_K, planner.boiling)
+    wanted = None if times is None else sorted(set(times))
+    y: list[float] | None = None
+    memory = Memory()
+    scale, nucleus = tolerances(network, planner)
+    for segment in segments:
+        balance = Balance(network, shelf, surroundings, condensing, segment, nucleus, FLOATS, memory)
+        if y is None:
+            y = initial_state(balance, planner.initial)
+            result.times.append(segment.start_s)
+            result.states.append(list(y))
+            result.balances.append(balance)
+        for name, amount in segment.sudden.items():
+            y[network.position(name)] += amount
+        y = advance(result, balance, y, output_times(segment, wanted), rtol, rtol / RTOL * ATOL * scale)
+        if result.failure is not None:
+            break
+    return result
+
+
+def tolerances(network: Network, planner: Planner) -> tuple[np.ndarray, float]:
+    """Scale of the absolute tolerance of each component [mol], and the nucleus of oil [mol]."""
+    totals = dict(planner.amounts)
+    for name, amount in planner.initial.items():
+        totals[name] = max(totals.get(name, 0.0), amount)
+    organics = sum(totals.get(name, 0.0) for name in network.species[: network.carbon])
+    metal = sum(totals.get(ion, 0.0) for ion in STRONG_IONS)
+    water = max(planner.initial["water"], totals["water"])
+    organic = max(organics, 1e-9 * water)
+    carbon = max(totals.get("inorganic carbon", 0.0), 1e-3 * metal, 1e-9 * water)
+    left = [carbon if i == network.carbon else organic for i in network.volatiles]
+    oils = [organic] * len(network.oils)
+    scale = [organic] * network.carbon + [carbon, water, *oils, *left, water, *left, water, organic]
+    formers = sum(totals.get(network.species[i], 0.0) for i in network.oils)
+    return np.array(scale), 1e-7 * max(formers, 1e-6 * organics) + 1e-14 * water
+
+
+def initial_state(balance: Balance, amounts: dict[str, float]) -> list[float]:
+    """The state vector at the start: as charged, oil and water in equilibrium."""
+    network = balance.network
+    y = [amounts.get(name, 0.0) for name in network.species]
+    state = balance.state(balance.segment.start_s, y)
+    factor = balance.salting_factors(state)
+    capacities = [
+        s / factor[i] * state.volume for i, s in zip(network.oils, state.conditions.saturation, strict=True)
+    ]
+    y += equilibrium_oil([y[i] for i in network.oils], capacities)
+    return y + [0.0] * (2 * (len(network.volatiles) + 1) + 1)
+
+
+def output_times(segment: Segment, wanted: Sequence[float] | None) -> list[float]:
+    """Times [s] within a segment at which to keep the state; its end always."""
+    if wanted is None:
+        count = max(3, POINTS[segment.stage])
+        step = (segment.end_s - segment.start_s) / (count - 1)
+        return [segment.start_s + step * k for k in range(1, count - 1)] + [segment.end_s]
+    return [t for t in wanted if segment.start_s < t < segment.end_s] + [segment.end_s]
+
+
+def advance(
+    result: Trajectory, balance: Balance, y: list[float], times: list[float], rtol: float, atol: np.ndarray
+) -> list[float]:
+    """Integrate one segment to each of `times`, keep the states, return the last."""
+    from scipy.integrate import odeint
+
+    def rhs(t: float, vector: np.ndarray) -> list[float]:
+        return balance.rhs(t, vector.tolist())
+
+    grid = [balance.segment.start_s, *times]
+    states, report = odeint(
+        rhs, y, grid, rtol=rtol, atol=atol, tfirst=True, full_output=True, mxstep=MAX_STEPS, tcrit=[times[-1]]
+    )
+    result.evaluations += int(report["nfe"][-1])
+    reached = len(times)
+    water_floor = DRY * result.initial["water"]
+    trouble = ""
+    if report["message"] != "Integration successful.":
+        trouble = f"the integrator stopped: {report['message']}"
+        reached = int(np.argmax(report["tcur"] <= 0)) if (report["tcur"] <= 0).any() else 0
+    for k, (t, state) in enumerate(zip(times, states[1:].tolist())):
+        if trouble and k >= reached:
+            break
+        if not np.isfinite(state).all():
+            trouble = "the integrator lost its way"
+            break
+        if state[balance.network.water] < water_floor:
+            trouble = f"the flask is dry: less than {DRY:.0%} of its water is left"
+            break
+        result.times.append(t)
+        result.states.append(state)
+        result.balances.append(balance)
+    if trouble:
+        at = result.times[-1]
+        result.failure = NumericalFailure(f"{trouble} (at {at / 3600:.3g} h, {balance.segment.stage})", at)
+    return result.states[-1]
+
+

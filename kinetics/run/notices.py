@@ -1,0 +1,147 @@
+"""What a reader of the result must know: defaults filled in, estimates leaned on, correlations out of range, cautions."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from kinetics.data.namespace import FLOATS
+from kinetics.data.records import Record
+from kinetics.data.shelf import Shelf
+from kinetics.flask.conditions import conditions_at
+from kinetics.flask.network import Network
+from kinetics.run.scenario import Scenario
+from kinetics.run.integrate import Trajectory
+
+CELSIUS_ZERO_K = 273.15
+PITZER_LIMIT = 2.0  # mol/kg of carbonate; hydroxide to 6
+
+
+class Watched:
+    """A shelf that keeps a list of the records asked of it."""
+
+    def __init__(self, shelf: Shelf) -> None:
+        self.shelf = shelf
+        self.seen: dict[str, Record] = {}
+
+    def __getitem__(self, name: str) -> Record:
+        record = self.shelf[name]
+        self.note(record)
+        return record
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.shelf
+
+    def note(self, record: Record) -> None:
+        self.seen[record.name] = record
+        for parent in record.parents:
+            self.note(parent)
+
+
+def records_used(network: Network, shelf: Shelf, with_potassium: bool) -> tuple[Record, ...]:
+    """The records that the balance equations of this network lean on."""
+    watched: Any = Watched(shelf)
+    conditions_at(network, watched, 298.15, 0.5 if with_potassium else 0.0, FLOATS)
+    if not with_potassium:
+        watched.seen = {name: r for name, r in watched.seen.items() if "potassium" not in name}
+    active = {step.name for step in network.steps}
+    for equilibrium in network.substrate.equilibria:
+        for record in (equilibrium.K, equilibrium.dH, equilibrium.dCp):
+            if record is not None:
+                watched.note(record)
+    for step in network.substrate.steps:
+        if step.name in active:
+            for record in (step.k, step.Ea):
+                if record is not None:
+                    watched.note(record)
+    if network.substrate.composite is not None:
+        watched.note(network.substrate.composite.Ea)
+        watched.note(network.substrate.composite.partition_difference)
+    return tuple(watched.seen.values())
+
+
+def celsius(T: float) -> str:
+    return f"{T - CELSIUS_ZERO_K:.4g}"
+
+
+def range_notices(records: tuple[Record, ...], temperatures: tuple[float, ...]) -> list[str]:
+    """One sentence for each correlation used outside the range of its source."""
+    sentences = []
+    for record in records:
+        if record.valid_K is None:
+            continue
+        outside = [T for T in temperatures if not record.in_range(T)]
+        if outside:
+            low, high = record.valid_K
+            worst = max(outside, key=lambda T: max(low - T, T - high))
+            sentences.append(
+                f"{record.name} used at {celsius(worst)} C, outside its range of {celsius(low)} to {celsius(high)} C "
+                f"({record.source})"
+            )
+    return sentences
+
+
+def estimate_notice(record: Record) -> str:
+    """How sure an estimate is, in words."""
+    spread = f"factor {record.factor:g}" if record.factor is not None else f"+- {record.sigma:g} {record.unit}"
+    return f"leans on an estimate: {record.name}, {record.quantity} ({spread}, {record.status})"
+
+
+def notices_of(scenario: Scenario, trajectory: Trajectory, shelf: Shelf) -> list[str]:
+    """All notices of a run: assumed settings, trouble, ranges, then estimates with the least certain first."""
+    network = trajectory.network
+    strong = [segment.strong for segment in trajectory.segments]
+    records = records_used(network, shelf, any(s.get("potassium", 0.0) > 0.0 for s in strong))
+    ends = [T for segment in trajectory.segments for T in (segment.start_K, segment.end_K)]
+    sentences = list(scenario.assumed)
+    if trajectory.failure is not None:
+        sentences.append(f"not run to the end: {trajectory.failure}")
+    sentences += solution_notices(trajectory)
+    sentences += range_notices(records, (min(ends), max(ends)))
+    uncertain = [r for r in records if r.status in ("estimate", "from memory") and not is_exact(r)]
+    uncertain.sort(key=lambda r: -(r.factor or 1.0))
+    return sentences + [estimate_notice(record) for record in uncertain]
+
+
+def is_exact(record: Record) -> bool:
+    """Whether a record is exact by definition."""
+    return record.sigma == 0.0
+
+
+def solution_notices(trajectory: Trajectory) -> list[str]:
+    """Whether the liquor is stronger than the activity model covers."""
+    strongest = max(
+        sum(segment.strong.get(ion, 0.0) for ion in ("sodium", "potassium")) / segment.water_kg
+        for segment in trajectory.segments
+    )
+    if strongest > 2.0 * PITZER_LIMIT:
+        return [
+            f"the liquor holds {strongest:.2g} mol/kg of alkali metal; the activity model is sound to "
+            f"{2 * PITZER_LIMIT:g} mol/kg as carbonate"
+        ]
+    return []
+
+
+@cache
+def caution_texts() -> dict[str, str]:
+    """The shelf of cautions by circumstance."""
+    text = files("kinetics.data").joinpath("cautions.toml").read_text(encoding="utf-8")
+    return {entry["when"]: entry["text"] for entry in tomllib.loads(text)["caution"]}
+
+
+def cautions_of(scenario: Scenario, trajectory: Trajectory) -> list[str]:
+    """The cautions that apply to a run, the most urgent first."""
+    texts = caution_texts()
+    network = trajectory.network
+    organics = network.species[: network.carbon]
+    circumstances = {
+        "closed": scenario.vessel.closed,
+        "acetaldehyde": "acetaldehyde" in organics and not scenario.vessel.closed,
+        "boiling": trajectory.boiling,
+        "alkaline": any(s.strong.get("sodium", 0.0) + s.strong.get("potassium", 0.0) > 0.0 for s in trajectory.segments),
+        "organic": any(trajectory.initial.get(name, 0.0) > 0.0 for name in organics),
+        "benzaldehyde": "benzaldehyde" in organics,
+    }
+    return [texts[when] for when, applies in circumstances.items() if applies]

@@ -6,5 +6,13 @@ from kinetics.data.substances import Substance
 from kinetics.data.substrate import Composite, Equilibrium, Step, Substrate
 
 __all__ = [
-    "Composite", "Equilibrium", "Record", "Shelf", "ShelfError", "Step", "Substance", "Substrate", "load_shelf",
-]  # fmt: skip
+    "Composite",
+    "Equilibrium",
+    "Record",
+    "Shelf",
+    "ShelfError",
+    "Step",
+    "Substance",
+    "Substrate",
+    "load_shelf",
+]

@@ -5,14 +5,19 @@ ARRAYS). Parents are the records a form builds on, each called as `parent(T, m)`
 coefficients and parents each form takes.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Any
 
+from kinetics.data.namespace import Namespace
 from kinetics.data.units import GAS_CONSTANT_J_PER_MOL_K as R
 
 LN_10 = log(10.0)
+
+Value = Any  # a float, or an array of them
+Numbers = tuple[float, ...]
+Parent = Callable[[Value, Namespace], Value]
 
 
 @dataclass(frozen=True)
@@ -22,18 +27,20 @@ class Form:
     function: Callable[..., Any]
     coefficients: int | None
     parents: int
-    ready: Callable[[tuple[float, ...]], tuple[float, ...]]
+    ready: Callable[[Numbers], Numbers]
 
 
 FORMS: dict[str, Form] = {}
 
 
-def as_they_are(coefficients: tuple[float, ...]) -> tuple[float, ...]:
+def as_they_are(coefficients: Numbers) -> Numbers:
     """Most coefficients are used as printed."""
     return coefficients
 
 
-def form(coefficients: int | None, parents: int = 0, ready: Callable[..., tuple[float, ...]] = as_they_are):
+def form(
+    coefficients: int | None, parents: int = 0, ready: Callable[[Numbers], Numbers] = as_they_are
+) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
     """Enter the decorated function in FORMS under its own name."""
 
     def enter(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -46,14 +53,14 @@ def form(coefficients: int | None, parents: int = 0, ready: Callable[..., tuple[
 # ---------------------------------------------------------------- tables
 
 
-def split_table(coefficients: tuple[float, ...]) -> tuple[float, list[float], list[float]]:
+def split_table(coefficients: Numbers) -> tuple[float, list[float], list[float]]:
     """(setting, multiplier, T1..Tn, y1..yn) -> setting, the temperatures [K] and the multiplied values."""
     setting, multiplier, *nodes = coefficients
     half = len(nodes) // 2
     return setting, list(nodes[:half]), [multiplier * y for y in nodes[half:]]
 
 
-def fit_polynomial(x: list[float], y: list[float], degree: float) -> tuple[float, ...]:
+def fit_polynomial(x: list[float], y: list[float], degree: float) -> Numbers:
     """Least-squares polynomial in (x - centre)/half-width: (centre, half-width, c0, c1, ...)."""
     import numpy
 
@@ -62,19 +69,19 @@ def fit_polynomial(x: list[float], y: list[float], degree: float) -> tuple[float
     return (centre, half, *numpy.polynomial.polynomial.polyfit(scaled, y, int(degree)).tolist())
 
 
-def ready_table_polynomial(coefficients: tuple[float, ...]) -> tuple[float, ...]:
+def ready_table_polynomial(coefficients: Numbers) -> Numbers:
     """Fit the table once, on first use."""
     degree, T, y = split_table(coefficients)
     return fit_polynomial(T, y, degree)
 
 
-def ready_table_log_polynomial(coefficients: tuple[float, ...]) -> tuple[float, ...]:
+def ready_table_log_polynomial(coefficients: Numbers) -> Numbers:
     """Fit ln y against 1/T once, on first use."""
     degree, T, y = split_table(coefficients)
     return fit_polynomial([1 / t for t in T], [log(value) for value in y], degree)
 
 
-def ready_table_linear(coefficients: tuple[float, ...]) -> tuple[float, ...]:
+def ready_table_linear(coefficients: Numbers) -> Numbers:
     """First node, then for each later segment its start and its change of slope."""
     _, T, y = split_table(coefficients)
     slopes = [(y[i + 1] - y[i]) / (T[i + 1] - T[i]) for i in range(len(T) - 1)]
@@ -83,12 +90,12 @@ def ready_table_linear(coefficients: tuple[float, ...]) -> tuple[float, ...]:
 
 
 @form(1)
-def constant(T, coefficients, m):
+def constant(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """A number that does not depend on temperature."""
     return coefficients[0]
 
 
-def horner(x, coefficients):
+def horner(x: Value, coefficients: Sequence[float]) -> Value:
     """c0 + c1 x + c2 x^2 + ..."""
     y = 0.0 * x
     for c in reversed(coefficients):
@@ -97,21 +104,21 @@ def horner(x, coefficients):
 
 
 @form(None, ready=ready_table_polynomial)
-def table_polynomial(T, coefficients, m):
+def table_polynomial(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """Polynomial through a table, from (degree, multiplier, T1..Tn, y1..yn)."""
     centre, half, *c = coefficients
     return horner((T - centre) / half, c)
 
 
 @form(None, ready=ready_table_log_polynomial)
-def table_log_polynomial(T, coefficients, m):
+def table_log_polynomial(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """ln y as a polynomial in 1/T through a table, from (degree, multiplier, T1..Tn, y1..yn)."""
     centre, half, *c = coefficients
     return m.exp(horner((1 / T - centre) / half, c))
 
 
 @form(None, ready=ready_table_linear)
-def table_linear(T, coefficients, m):
+def table_linear(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """Straight lines between the nodes of a table, from (0, multiplier, T1..Tn, y1..yn)."""
     T0, y0, slope, *kinks = coefficients
     y = y0 + slope * (T - T0)
@@ -124,27 +131,27 @@ def table_linear(T, coefficients, m):
 
 
 @form(1, parents=1)
-def multiple(T, coefficients, m, parent):
+def multiple(T: Value, coefficients: Numbers, m: Namespace, parent: Parent) -> Value:
     """y = a * parent(T): an estimate by analogy."""
     return coefficients[0] * parent(T, m)
 
 
 @form(2, parents=1)
-def parallel_curve(T, coefficients, m, parent):
+def parallel_curve(T: Value, coefficients: Numbers, m: Namespace, parent: Parent) -> Value:
     """y = y0 + parent(T) - parent(T0), from (y0, T0): one value, and the course of another record."""
     y0, T0 = coefficients
     return y0 + parent(T, m) - parent(T0, m)
 
 
 @form(3, parents=1)
-def solubility_parallel(T, coefficients, m, parent):
+def solubility_parallel(T: Value, coefficients: Numbers, m: Namespace, parent: Parent) -> Value:
     """S [mol/L] = (S0/M) parent(T)/parent(T0), from (T0, S0 [g/L], M [g/mol]) and another solubility."""
     T0, S0, M = coefficients
     return S0 / M * parent(T, m) / parent(T0, m)
 
 
 @form(5, parents=1)
-def solubility_two_point(T, coefficients, m, density):
+def solubility_two_point(T: Value, coefficients: Numbers, m: Namespace, density: Parent) -> Value:
     """S [mol/L], ln S linear in 1/T through (T1, S1 [g/L]) and (T2, w2 [g/kg water]); M [g/mol] last.
 
     The second value becomes g/L with the density of water [kg/m3] at T2.
@@ -157,27 +164,27 @@ def solubility_two_point(T, coefficients, m, density):
 # ---------------------------------------------------------------- thermodynamics
 
 
-def heat_capacity_term(T, T0, m):
+def heat_capacity_term(T: Value, T0: float, m: Namespace) -> Value:
     """ln(T/T0) + T0/T - 1: what a constant heat-capacity change adds to ln K, per dCp/R."""
     return m.log(T / T0) + T0 / T - 1.0
 
 
 @form(4)
-def van_t_hoff(T, coefficients, m):
+def van_t_hoff(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """ln K/K0 = -dH/R (1/T - 1/T0) + dCp/R (ln T/T0 + T0/T - 1), from (K0, T0, dH [J/mol], dCp [J/mol/K])."""
     K0, T0, dH, dCp = coefficients
     return K0 * m.exp((-dH * (1 / T - 1 / T0) + dCp * heat_capacity_term(T, T0, m)) / R)
 
 
 @form(4)
-def henry_solubility(T, coefficients, m):
+def henry_solubility(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """H [mol/m3/Pa] = c/p from (H0, T0 [K], B = d ln H/d(1/T) at T0 [K], dCp of solution [J/mol/K])."""
     H0, T0, B, dCp = coefficients
     return H0 * m.exp(B * (1 / T - 1 / T0) + dCp / R * heat_capacity_term(T, T0, m))
 
 
 @form(3, parents=1)
-def henry_iapws(T, coefficients, m, saturation_pressure):
+def henry_iapws(T: Value, coefficients: Numbers, m: Namespace, saturation_pressure: Parent) -> Value:
     """kH [Pa per mole fraction] of a gas: ln(kH/ps) = A/Tr + B t^0.355/Tr + C Tr^-0.41 e^t, t = 1 - Tr.
 
     Fernandez-Prini, Alvarez & Harvey, J. Phys. Chem. Ref. Data 32 (2003) 903, eq 15; IAPWS G7-04.
@@ -192,7 +199,7 @@ def henry_iapws(T, coefficients, m, saturation_pressure):
 
 
 @form(8)
-def wagner_pruss(T, coefficients, m):
+def wagner_pruss(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """Water: ln(p/pc) = Tc/T (a1 t + a2 t^1.5 + a3 t^3 + a4 t^3.5 + a5 t^4 + a6 t^7.5), t = 1 - T/Tc.
 
     From (Tc [K], pc [Pa], a1..a6). Wagner & Pruss, J. Phys. Chem. Ref. Data 22 (1993) 783, eq 1.
@@ -203,7 +210,7 @@ def wagner_pruss(T, coefficients, m):
 
 
 @form(6)
-def wagner_3_6(T, coefficients, m):
+def wagner_3_6(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """ln(p/pc) = (a t + b t^1.5 + c t^3 + d t^6)/Tr, t = 1 - Tr, from (Tc [K], pc [Pa], a, b, c, d)."""
     Tc, pc, a, b, c, d = coefficients
     t = 1 - T / Tc
@@ -211,14 +218,14 @@ def wagner_3_6(T, coefficients, m):
 
 
 @form(3)
-def antoine(T, coefficients, m):
+def antoine(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """ln(p/Pa) = A - B/(T + C)."""
     A, B, C = coefficients
     return m.exp(A - B / (T + C))
 
 
 @form(5)
-def extended_antoine(T, coefficients, m):
+def extended_antoine(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """ln(p/Pa) = C1 + C2/T + C3 ln T + C4 T^n, from (C1, C2, C3, C4, n)."""
     C1, C2, C3, C4, n = coefficients
     return m.exp(C1 + C2 / T + C3 * m.log(T) + C4 * T**n)
@@ -228,7 +235,7 @@ def extended_antoine(T, coefficients, m):
 
 
 @form(7, parents=1)
-def marshall_franck(T, coefficients, m, density):
+def marshall_franck(T: Value, coefficients: Numbers, m: Namespace, density: Parent) -> Value:
     """pKw (molal) = -[A + B/T + C/T^2 + D/T^3 + (E + F/T + G/T^2) log10 r], r the density of water [g/cm3].
 
     Marshall & Franck, J. Phys. Chem. Ref. Data 10 (1981) 295, eq 4.
@@ -239,7 +246,7 @@ def marshall_franck(T, coefficients, m, density):
 
 
 @form(11, parents=1)
-def bandura_lvov(T, coefficients, m, density):
+def bandura_lvov(T: Value, coefficients: Numbers, m: Namespace, density: Parent) -> Value:
     """pKw (molal) from (n, a0..a2, b0..b2, g0..g3) and the density of water, r in g/cm3.
 
     pKw = -2n [log10(1+Q) - Q/(Q+1) r (b0 + b1/T + b2 r)] + g0 + g1/T + g2/T^2 + g3/T^3 + 2 log10 Mw,
@@ -253,7 +260,7 @@ def bandura_lvov(T, coefficients, m, density):
 
 
 @form(5)
-def plummer_busenberg(T, coefficients, m):
+def plummer_busenberg(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """pK = -(A + B T + C/T + D log10 T + E/T^2).
 
     Plummer & Busenberg, Geochim. Cosmochim. Acta 46 (1982) 1011.
@@ -263,7 +270,7 @@ def plummer_busenberg(T, coefficients, m):
 
 
 @form(4)
-def harned(T, coefficients, m):
+def harned(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """pK = A + B/T + C log10 T + D T, the form of Harned and co-workers (C = 0 in their own)."""
     A, B, C, D = coefficients
     return A + B / T + C * m.log(T) / LN_10 + D * T
@@ -273,14 +280,14 @@ def harned(T, coefficients, m):
 
 
 @form(5)
-def he_morse(T, coefficients, m):
+def he_morse(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """A + B T + C T^2 + D/T + E ln T. He & Morse, Geochim. Cosmochim. Acta 57 (1993) 3533."""
     A, B, C, D, E = coefficients
     return A + B * T + C * T**2 + D / T + E * m.log(T)
 
 
 @form(13)
-def pabalan_pitzer(T, coefficients, m):
+def pabalan_pitzer(T: Value, coefficients: Numbers, m: Namespace) -> Value:
     """For sodium hydroxide: a0 + a1 P + (a2 + a3 P)/T + a4 ln T + (a5 + a6 P) T + (a7 + a8 P) T^2
     + a9/(T - 227) + (a10 + a11 P)/(647 - T).
 

@@ -105,7 +105,7 @@ class Shelf:
         """
         if _is_file(name):
             extended = self.including(name)
-            return extended.substrate(next(reversed(extended.substrate_tables)))
+            return extended.substrate(extended.substrates()[-1])
         known = {key.lower(): key for key in self.substrate_tables}
         for key, table in self.substrate_tables.items():
             species = table["substrate"]
@@ -117,7 +117,7 @@ class Shelf:
         return build_substrate(table, self.shared_tables, self.records, self._elements)
 
     def including(self, name: str | Path) -> "Shelf":
-        """The shelf with the substrate file of that path, its species and constants added; itself for a name."""
+        """The shelf with the substrate file of that path and its species added; itself for a name."""
         if not _is_file(name):
             return self
         path = Path(name)
@@ -180,6 +180,10 @@ def _extended(
     return _checked(shelf, entries, species, shared, substrates, faults)
 
 
+def _without_species(group: Mapping) -> dict[str, Any]:
+    return {key: entry for key, entry in group.items() if key not in NOT_RECORDS}
+
+
 def _species_of(table: Mapping) -> list[tuple[str, Mapping]]:
     species = table.get("species", {})
     return list(species.items()) if isinstance(species, dict) else []
@@ -197,7 +201,7 @@ def _checked(
     substrates: list[Mapping],
     faults: list[str],
 ) -> Shelf:
-    """Build the records, then every new substance and substrate once, so that nothing unsound gets on the shelf."""
+    """Build the records, then every new substance and substrate once: nothing unsound gets on the shelf."""
     bare = {name: entry for name, entry in entries.items() if name.startswith("element.")}
     elements, more = build_records(bare, {}, shelf.records)
     faults = faults + more

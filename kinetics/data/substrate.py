@@ -93,8 +93,8 @@ def rate_constant_unit(order: float) -> str:
 
 
 def record_tables(table: Mapping) -> dict[str, Mapping]:
-    """Every record of a file of reactions, under its full name `reaction.<file>.<kind>.<reaction>.<quantity>`."""
-    found = {}
+    """Every record of a file of reactions, by its name `reaction.<file>.<kind>.<reaction>.<quantity>`."""
+    found: dict[str, Mapping] = {}
     common = table.get("common", {})
     for kind, quantities in (("equilibrium", ("K", "dH", "dCp")), ("step", ("k", "Ea"))):
         for entry in table.get(kind, ()):
@@ -182,7 +182,8 @@ def build_substrate(
     )
     steps = tuple(_step(source, entry, records) for source in sources for entry in source.get("step", ()))
     composite = table.get("composite")
-    named = (nu for reaction in (*equilibria, *steps) for nu in reaction.stoichiometry)
+    reactions: tuple[Equilibrium | Step, ...] = (*equilibria, *steps)
+    named = (name for reaction in reactions for name in reaction.stoichiometry)
     substrate = Substrate(
         name=table["name"],
         title=table["title"],
@@ -227,9 +228,8 @@ def _step(table: Mapping, entry: Mapping, records: Mapping[str, Record]) -> Step
 
 def faults_of_network(substrate: Substrate, elements: Mapping[str, Mapping[str, float]]) -> list[str]:
     """What is wrong with a network: unknown species, elements that do not balance, units, loops."""
-    faults = []
-    for reaction in (*substrate.equilibria, *substrate.steps):
-        faults += _faults_of_balance(reaction, elements)
+    reactions: tuple[Equilibrium | Step, ...] = (*substrate.equilibria, *substrate.steps)
+    faults = [fault for reaction in reactions for fault in _faults_of_balance(reaction, elements)]
     for role in ("substrate", "product", "by_product"):
         name = getattr(substrate, role)
         if name and name not in substrate.species:

@@ -11,8 +11,8 @@ from kinetics.data.records import Record, ShelfError, hint, is_number
 from kinetics.data.units import CELSIUS_ZERO_K
 
 RECORD_KEYS = (
-    "quantity", "unit", "value", "form", "coefficients", "degree", "nodes_C", "nodes_K", "values", "times", "per",
-    "parents", "factor", "sigma", "valid_K", "source", "status", "note",
+    "quantity", "unit", "value", "form", "coefficients", "degree", "nodes_C", "nodes_K", "values", "times",
+    "per", "parents", "factor", "sigma", "valid_K", "source", "status", "note",
 )  # fmt: skip
 SPECIES_KEYS = ("formula", "kind", "synonyms", "components")
 TELLTALE = {"value", "form", "unit", "source", "status", "factor", "sigma", "coefficients", "values"}
@@ -108,8 +108,9 @@ def build_record(name: str, entry: Mapping, molar_mass: float | None, parents: t
 
 def _coefficients(name: str, entry: Mapping, number: Callable[[Any], float]) -> list[Any]:
     """The numbers of an entry in the order its form takes them."""
+    multiplier = number(entry.get("times", 1.0)) / number(entry.get("per", 1.0))
     if "value" in entry:
-        return [entry["value"]]
+        return [entry["value"] * multiplier if is_number(entry["value"]) else entry["value"]]
     if "values" not in entry:
         coefficients = entry.get("coefficients", [])
         return coefficients if isinstance(coefficients, list) else [coefficients]

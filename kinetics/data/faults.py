@@ -64,7 +64,8 @@ def quoted(value: object) -> str:
         case bool():
             return f"the truth value {str(value).lower()}"
         case int() | float():
-            return f"the bare number {value:.6g}" if abs(value) < 1e300 else "a number too large to use"
+            too_large = isinstance(value, int) and abs(value) > 1e300
+            return "a number too large to use" if too_large else f"the bare number {value:.6g}"
         case str():
             line = value.encode("unicode_escape").decode("ascii") if not value.isprintable() else value
             return f'"{line[:SHOWN_CHARACTERS]}{"..." if len(line) > SHOWN_CHARACTERS else ""}"'
@@ -77,8 +78,15 @@ def quoted(value: object) -> str:
     return f"a {type(value).__name__}"
 
 
+def listed(words: Iterable[str], last: str = "or") -> str:
+    """Words as a list in a sentence: 'a, b or c'."""
+    *head, tail = words
+    return f"{', '.join(head)} {last} {tail}" if head else tail
+
+
 def nearest(name: str, names: Iterable[str]) -> str:
-    """The closest of `names` to `name`, capitals ignored; empty if none is close."""
+    """The one of `names` that `name` begins, or is closest to, capitals ignored; empty if none is close."""
     by_lower = {known.lower(): known for known in names}
-    close = get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
+    longer = [known for known in by_lower if len(name) > 4 and known.startswith(name.lower())]
+    close = sorted(longer, key=len) or get_close_matches(name.lower(), by_lower, n=1, cutoff=0.6)
     return by_lower[close[0]] if close else ""

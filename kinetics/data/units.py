@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
-from kinetics.data.faults import QuantityError, quoted
+from kinetics.data.faults import QuantityError, listed, quoted
 
 if TYPE_CHECKING:
     import pint
@@ -78,6 +78,7 @@ KINDS = {
     "temperature": Kind("a temperature", "K", "80 degC", signed=True),
     "temperature difference": Kind("a difference of temperatures", "K", "5 K"),
     "pressure": Kind("a pressure", "Pa", "98 kPa"),
+    "length": Kind("a length", "m", "25 cm"),
     "height": Kind("a height above the sea", "m", "120 m", signed=True),
     "power": Kind("a power", "W", "120 W"),
     "volume flow": Kind("a flow of volume", "m**3/s", "10 mL/min"),
@@ -129,7 +130,7 @@ def quantity(text: object, kind: str) -> float:
 
 def quantity_of(text: object, kinds: tuple[str, ...]) -> tuple[str, float]:
     """Which of `kinds` the quantity `text` is, and its value in that kind's house unit."""
-    expected = f'{" or ".join(KINDS[kind].words for kind in kinds)}, such as "{KINDS[kinds[0]].example}"'
+    expected = f'{listed(KINDS[kind].words for kind in kinds)}, such as "{KINDS[kinds[0]].example}"'
     number, unit_text = _split(text, expected)
     unit = _parsed_unit(unit_text)
     if unit is None:
@@ -175,7 +176,7 @@ def _split(text: object, expected: str) -> tuple[float, str]:
 def bare_number(value: object, expected: str) -> float:
     """A number that has no unit, as a finite float; raises QuantityError for anything else."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        hint = "It has no unit and no quotation marks." if isinstance(value, str) else ""
+        hint = "Write it without unit or quotation marks." if isinstance(value, str) else ""
         raise QuantityError(expected, quoted(value), hint)
     if not -1e300 < value < 1e300:
         raise QuantityError(expected, quoted(value), "The number must be finite.")

@@ -9,14 +9,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from kinetics.data.faults import Fault, RefusedInput, ScenarioError, quoted
+from kinetics.data.faults import Fault, RefusedInput, ScenarioError, listed, quoted
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.data.substrate import Substrate
-from kinetics.run.reading_changes import MISSING, changed, flattened, lookup, split_key
+from kinetics.run.reading_changes import MISSING, changed, flattened, lookup, no_such_entry, split_key
 from kinetics.run.reading_charges import ChargeReader, check_water, known_names, read_additions, usual_name
 from kinetics.run.reading_conditions import ConditionReader
 from kinetics.run.reading_keys import SECTIONS, TOP_LEVEL
-from kinetics.run.reading_tables import Findings, did_you_mean, listed, table_of, unknown_key
+from kinetics.run.reading_tables import Findings, did_you_mean, table_of, unknown_key
 from kinetics.run.scenario import Option, Scenario
 
 LARGEST_FILE_BYTES = 1_000_000
@@ -33,10 +33,11 @@ def parse_scenario(text: str, where: str = "the scenario", path: Path | None = N
     try:
         document = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        fault = Fault("", "text in the rules of TOML", f"something else: {error}")
+        what, _, place = str(error).removesuffix(")").partition(" (at ")
+        fault = Fault(place, "text that follows the rules of TOML", f"a break of them ({what.lower()})")
         raise ScenarioError([fault], where) from None
     except (ValueError, RecursionError):  # a number or a nesting too long for Python
-        fault = Fault("", "text in the rules of TOML", "numbers or brackets without end")
+        fault = Fault("", "text that follows the rules of TOML", "numbers or brackets without end")
         raise ScenarioError([fault], where) from None
     return read_document(document, where, path)
 
@@ -74,7 +75,8 @@ def _read(document: Mapping[str, Any], path: Path | None, findings: Findings) ->
     conditions = ConditionReader(document, shelf, findings)
     charge_table = table_of(document.get("charge", {}), "charge", findings)
     charges = reader.read(charge_table, "charge")
-    check_water(charges, charge_table, shelf, findings)
+    if isinstance(document.get("charge", {}), Mapping):
+        check_water(charges, charge_table, shelf, findings)
     heating, vessel = conditions.heating(), conditions.vessel()
     additions = read_additions(document, heating.hold_s if conditions.hot.sound("hold") else None, reader)
     condenser = conditions.condenser(heating.boil_up_mol_per_s)
@@ -227,6 +229,8 @@ def written_value(scenario: Scenario, key: str) -> object:
                 return None
             hint = did_you_mean(name, known_names(shelf))
             findings.fault(key, "a substance on the shelf", quoted(name), hint)
+        case ("addition", number, *_):
+            findings.faults.append(no_such_entry(key, len(scenario.additions), number))
         case (name,) if name in TOP_LEVEL:
             return scenario.title if name == "title" else None
         case parts:

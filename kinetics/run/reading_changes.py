@@ -66,6 +66,8 @@ def changed(
     """
     result = copy.deepcopy(dict(document))
     for key, value in changes.items():
+        if split_key(key)[0] == "option":
+            raise ScenarioError([Fault(key, "a key of the scenario itself", "one of its options")])
         _set(result, split_key(key), copy.deepcopy(value), usual_name, key)
     touched = {split_key(key)[:2] for key in changes}
     for section, readings in RIVALS:
@@ -77,21 +79,30 @@ def changed(
     return result
 
 
+def no_such_entry(key: str, count: int, number: str) -> Fault:
+    """The fault of a key that asks for an addition the scenario does not have."""
+    known = (
+        f"the number of an addition, from 1 to {count}" if count else "no addition, the scenario having none"
+    )
+    return Fault(key, known, quoted(number))
+
+
 def _set(node: Any, path: tuple[str, ...], value: object, usual_name: Callable[[str], str], key: str) -> None:
     """Set what `path` leads to below `node`; where need be a charge's bare amount becomes a table."""
     part, *rest = path
     slot: Any
     if isinstance(node, list):
         if not (part.isdecimal() and 1 <= int(part) <= len(node)):
-            expected = f"the number of an entry, counted from 1 to {len(node)}"
-            raise ScenarioError([Fault(key, expected, quoted(part))])
+            raise ScenarioError([no_such_entry(key, len(node), part)])
         slot, there = int(part) - 1, node[int(part) - 1]
     else:
         slot = _slot(node, part, usual_name)
         there = node.get(slot)
     if rest:
-        if not isinstance(there, (dict, list)):
-            there = node[slot] = {} if there is None else {"amount": there}
+        if there is None:
+            there = node[slot] = [] if slot == "addition" else {}
+        elif not isinstance(there, (dict, list)):
+            there = node[slot] = {"amount": there}
         _set(there, tuple(rest), value, usual_name, key)
     elif isinstance(there, dict) and "amount" in there and not isinstance(value, dict):
         there["amount"] = value

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from kinetics.data.faults import QuantityError, quoted
+from kinetics.data.faults import QuantityError, listed, quoted
 from kinetics.data.namespace import FLOATS
 from kinetics.data.units import ROOM_TEMPERATURE_K, bare_number, quantity, quantity_of
 from kinetics.run.reading_changes import join_key
@@ -37,27 +37,30 @@ class ChargeReader:
         self.shelf, self.findings = shelf, findings
         self.network = None if network is None else tuple(network)
 
-    def read(self, table: Mapping[str, Any], section: str) -> tuple[Charge, ...]:
-        """The charges of a table of substances; those at fault are left out."""
+    def read(self, table: Mapping[str, Any], section: str, others: Iterable[str] = ()) -> tuple[Charge, ...]:
+        """The charges of a table of substances, without those at fault; others: keys that stand beside."""
+        others = tuple(others)
         names: dict[str, str] = {}
         charges = []
         for name, value in table.items():
+            if name in others:
+                continue
             key = join_key(*section.split("."), name)
             if (usual := usual_name(self.shelf, name)) in names:
                 came = f'both "{names[usual]}" and "{name}"'
                 self.findings.fault(key, f"{usual} under one of its names", came)
             names[usual] = name
-            charge = self._charge(key, name, value)
+            charge = self._charge(key, name, value, others)
             if charge is not None:
                 charges.append(charge)
         return tuple(charges)
 
-    def _charge(self, key: str, name: str, value: object) -> Charge | None:
+    def _charge(self, key: str, name: str, value: object, others: tuple[str, ...]) -> Charge | None:
         """One charge, or None with the faults noted."""
         found_before = len(self.findings.faults)
         usual = usual_name(self.shelf, name)
         baked = usual == BAKED
-        parts = self._substances(key, name)
+        parts = self._substances(key, name, others)
         is_table = isinstance(value, Mapping)
         portion = dict(value) if isinstance(value, Mapping) else {"amount": value}
         known = BAKED_PORTION if baked else PORTION
@@ -78,7 +81,8 @@ class ChargeReader:
         if len(self.findings.faults) > found_before:
             return None
         if purity < 1.0:
-            self.findings.assume(f"Of {name}, {1 - purity:.3g} is something else and is left out as inert.")
+            rest = f"{1 - purity:.3g} of the {name} at {key} is something else"
+            self.findings.assume(f"A fraction of {rest}: it is left out, as inert.")
         if baked and "converted" not in portion:
             self.findings.assume(
                 f"{key}.converted is not given: all bicarbonate is taken as turned to carbonate."
@@ -90,13 +94,14 @@ class ChargeReader:
         text = " ".join(str(portion["amount"]).split())
         return Charge(usual, components, sum(amounts) * purity, purity, spread, text)
 
-    def _substances(self, key: str, name: str) -> tuple[Substance, ...]:
+    def _substances(self, key: str, name: str, others: tuple[str, ...]) -> tuple[Substance, ...]:
         """What a charged name stands for, on the shelf and at home in the network; empty if it is not."""
         usual, names = usual_name(self.shelf, name), known_names(self.shelf)
         if usual == BAKED:
             return self.shelf.substance(CARBONATE), self.shelf.substance(BICARBONATE)
         if usual not in names:
-            self.findings.fault(key, "a substance on the shelf", quoted(name), did_you_mean(name, names))
+            expected = listed([*others, "a substance on the shelf"])
+            self.findings.fault(key, expected, quoted(name), did_you_mean(name, (*others, *names)))
             return ()
         substance = self.shelf.substance(usual)
         if self.network is not None and not set(substance.components) <= MINERAL | set(self.network):
@@ -109,19 +114,23 @@ class ChargeReader:
         self, parts: tuple[Substance, ...], written: object, baked: bool, converted: float
     ) -> tuple[float, ...]:
         """The amount of each of `parts` [mol] in the amount written; raises QuantityError."""
+        amounts: tuple[float, ...]
         if baked:
             carbonate, bicarbonate = (part.molar_mass * 1e-3 for part in parts)
-            return baked_amounts(quantity(written, "mass"), converted, bicarbonate, carbonate)
-        (substance,) = parts
-        density = substance.density
-        kinds = ("mass", "amount") if density is None else ("mass", "volume", "amount")
-        kind, value = quantity_of(written, kinds)
-        if kind == "volume" and density is not None:
-            value *= density(ROOM_TEMPERATURE_K, FLOATS) * 1e-3  # L times kg/m3
-        amount = value if kind == "amount" else value / (substance.molar_mass * 1e-3)
-        if amount * substance.molar_mass * 1e-3 > MOST_CHARGE_KG:
+            mass_kg = quantity(written, "mass")
+            amounts = baked_amounts(mass_kg, converted, bicarbonate, carbonate)
+        else:
+            (substance,) = parts
+            density, molar_mass_kg = substance.density, substance.molar_mass * 1e-3
+            kinds = ("mass", "amount") if density is None else ("mass", "volume", "amount")
+            kind, value = quantity_of(written, kinds)
+            if kind == "volume" and density is not None:
+                value *= density(ROOM_TEMPERATURE_K, FLOATS) * 1e-3  # L times kg/m3
+            mass_kg = value * molar_mass_kg if kind == "amount" else value
+            amounts = (mass_kg / molar_mass_kg,)
+        if mass_kg > MOST_CHARGE_KG:
             raise QuantityError(f"at most {MOST_CHARGE_KG:g} kg of one substance", quoted(written))
-        return (amount,)
+        return amounts
 
     def _number(self, key: str, portion: Mapping[str, Any], part: str, default: float) -> float:
         """A bare number of a charge; at fault it is noted and the default stands in."""
@@ -205,7 +214,7 @@ def _addition(key: str, entry: object, hold_s: float | None, reader: ChargeReade
     if not isinstance(entry, Mapping):
         findings.fault(key, "a table", quoted(entry))
         return None
-    charges = reader.read({name: value for name, value in entry.items() if name not in SCHEDULE}, key)
+    charges = reader.read(entry, key, SCHEDULE)
     if not set(entry) - set(SCHEDULE):
         findings.fault(key, 'at least one substance, such as water = "50 mL"', "none")
     over = entry.get("over", SCHEDULE["over"].default)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from kinetics.data.faults import quoted
@@ -96,7 +97,7 @@ class ConditionReader:
     def _boil_up(self) -> float:
         """Vapour raised during the boil [mol/s] by whichever reading is given; 0 without a boil."""
         given = [key for key in BOIL_READINGS if self.hot.has(key)]
-        if "losses" in given and "power" not in given:
+        if given == ["losses"]:
             self.findings.fault(
                 "heating.losses", 'a power beside it, such as power = "120 W"', "losses alone"
             )
@@ -110,6 +111,7 @@ class ConditionReader:
             if losses > power and self.hot.sound("power", "losses"):
                 expected = f"losses up to the power of {power:g} W, for the flask to boil at all"
                 self.findings.fault("heating.losses", expected, quoted(self.hot.written["losses"]))
+                self.hot.spoil("losses")
             return (power - losses) / self.shelf["water.vaporisation_enthalpy"](self.boil_K, FLOATS)
         if "drops" in given:
             drop_m3 = self.shelf["apparatus.drop_volume"].value * M3_PER_ML
@@ -138,7 +140,8 @@ class ConditionReader:
             for key, flow in (("sweep", sweep), ("take_off", take_off)):
                 if flow and self.cold.sound(key):
                     expected = "nothing led through or drawn off, the vessel being closed"
-                    self.findings.fault(f"condenser.{key}", expected, quoted(self.cold.written[key]))
+                    hint = "A closed vessel is a calculation, and no way to run a batch."
+                    self.findings.fault(f"condenser.{key}", expected, quoted(self.cold.written[key]), hint)
             if self.cold.has("air_exchange"):
                 self._assume("condenser.air_exchange is without effect: the vessel is closed.")
             air = 0.0
@@ -205,7 +208,7 @@ def dry_time(
         return left(t) - sum(water for at, over, water in supplies if at == t and not over)
 
     kinks = sorted({0.0, hold_s, *(t for at, over, _ in supplies for t in (at, at + over) if t < hold_s)})
-    for begin, end in zip(kinks, kinks[1:], strict=False):
+    for begin, end in pairwise(kinks):
         high, low = left(begin), before(end)
         if low <= floor:
             return begin + (end - begin) * (high - floor) / (high - low)

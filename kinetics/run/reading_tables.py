@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from kinetics.data.faults import Fault, QuantityError, nearest, quoted
+from kinetics.data.faults import Fault, QuantityError, listed, nearest, quoted
 from kinetics.data.units import KINDS, quantity
 from kinetics.run.reading_changes import join_key
 from kinetics.run.reading_keys import RIVALS, SECTIONS, TOP_LEVEL, Entry
@@ -27,12 +27,6 @@ class Findings:
     def assume(self, sentence: str) -> None:
         if sentence not in self.assumed:
             self.assumed.append(sentence)
-
-
-def listed(words: Iterable[str], last: str = "or") -> str:
-    """Words as a list in a sentence: 'a, b or c'."""
-    *head, tail = words
-    return f"{', '.join(head)} {last} {tail}" if head else tail
 
 
 def did_you_mean(name: object, names: Iterable[str]) -> str:
@@ -80,7 +74,7 @@ def expectation(entry: Entry) -> str:
         return listed(words)
     kind = KINDS[entry.kind]
     limits = " ".join(filter(None, [kind.words, "above zero" if entry.above_zero else "", entry.limits]))
-    return listed([f'{limits}, such as "{entry.example or kind.example}"', *words])
+    return listed([*words, f'{limits}, such as "{entry.example or kind.example}"'])
 
 
 def _checked(entry: Entry, value: object) -> object:
@@ -106,8 +100,9 @@ class Section:
 
     def __init__(self, name: str, document: Mapping[str, Any], findings: Findings) -> None:
         self.name, self.findings = name, findings
-        self.written = table_of(document.get(name, {}), name, findings)
-        self.values: dict[str, Any] = {}
+        table = document.get(name, {})
+        self.written = table_of(table, name, findings)
+        self.values: dict[str, Any] = {} if isinstance(table, Mapping) else dict.fromkeys(SECTIONS[name])
         for key, value in self.written.items():
             if key in SECTIONS[name]:
                 self.values[key] = read_value(f"{name}.{key}", SECTIONS[name][key], value, findings)
@@ -132,6 +127,10 @@ class Section:
         """Whether none of the keys is at fault, so that what they say can be judged."""
         return not any(self.values.get(key, key) is None for key in keys)
 
+    def spoil(self, key: str) -> None:
+        """Count a key as at fault from now on, its value contradicting another."""
+        self.values[key] = None
+
     def value(self, key: str, default: str | None = None, why: str = "", silent: bool = False) -> Any:
         """The key's value, or its default with a sentence saying so (and why).
 
@@ -144,7 +143,7 @@ class Section:
         if standing_in is None:
             if key not in self.values:
                 self.findings.fault(place, expectation(entry), "nothing")
-                self.values[key] = None
+                self.spoil(key)
             standing_in = entry.example or KINDS[entry.kind].example
         elif not silent:
             shown = str(standing_in).lower() if isinstance(standing_in, bool) else standing_in

@@ -76,7 +76,7 @@ class Record:
             yield f"note: expected words, came {self.note!r}"
 
     def _faults_of_form(self) -> Iterable[str]:
-        form = FORMS.get(self.form)
+        form = FORMS.get(str(self.form))
         if form is None:
             yield f"form: expected one of {', '.join(FORMS)}, came {self.form!r}{hint(self.form, FORMS)}"
             return
@@ -90,7 +90,12 @@ class Record:
         if lo_hi is None:
             if self.form != "constant":
                 yield "valid_K: expected a range [lowest, highest] in K, came nothing"
-        elif len(lo_hi) != 2 or not all(map(is_number, lo_hi)) or not 0 < lo_hi[0] < lo_hi[1]:
+        elif (
+            not isinstance(lo_hi, tuple)
+            or len(lo_hi) != 2
+            or not all(map(is_number, lo_hi))
+            or not 0 < lo_hi[0] < lo_hi[1]
+        ):
             yield f"valid_K: expected a range [lowest, highest] in K, came {lo_hi!r}"
 
     def _faults_of_uncertainty(self) -> Iterable[str]:

@@ -150,17 +150,20 @@ def _extended(
     groups, shared, substrates = list(groups), list(shared), list(substrates)
     faults = [fault for table in shared for fault in faults_of_shape(table, is_substrate=False)]
     faults += [fault for table in substrates for fault in faults_of_shape(table, is_substrate=True)]
-    faults += [
-        f"{table['name']}: already a substrate on the shelf"
-        for table in substrates
-        if table.get("name") in shelf.substrate_tables
-    ]
-    species: dict[str, Mapping] = {}
+    if faults:
+        raise ShelfError(*faults)
+    taken, species = {*shelf._substance_names}, {}
     for table in (*groups, *substrates):
-        for name, entry in _species_of(table):
-            if name in species or name.lower() in shelf._substance_names:
-                faults.append(f"{name}: already a substance on the shelf")
+        for name, entry in table.get("species", {}).items():
+            names = {alias.lower() for alias in (name, *entry.get("synonyms", ()))}
+            faults += [f"{alias}: already a substance on the shelf" for alias in sorted(names & taken)]
+            taken |= names
             species[name] = entry
+    for kind, tables, known in (
+        ("substrate", substrates, shelf.substrate_tables),
+        ("set of shared reactions", shared, shelf.shared_tables),
+    ):
+        faults += [f"{t['name']}: already a {kind} on the shelf" for t in tables if t["name"] in known]
     if faults:
         raise ShelfError(*faults)
     entries: dict[str, Mapping] = {}
@@ -182,11 +185,6 @@ def _extended(
 
 def _without_species(group: Mapping) -> dict[str, Any]:
     return {key: entry for key, entry in group.items() if key not in NOT_RECORDS}
-
-
-def _species_of(table: Mapping) -> list[tuple[str, Mapping]]:
-    species = table.get("species", {})
-    return list(species.items()) if isinstance(species, dict) else []
 
 
 def _reaction_entries(table: Mapping) -> dict[str, Mapping]:

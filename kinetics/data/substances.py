@@ -68,6 +68,25 @@ def weighted_sum(
     return {element: count for element, count in total.items() if abs(count) > 1e-9}
 
 
+def faults_of_species(name: str, table: object) -> list[str]:
+    """What is of the wrong kind in the table of a species."""
+    if not isinstance(table, dict):
+        return [f"species.{name}: expected a table, came {table!r}"]
+    faults = []
+    formula, synonyms, components = (table.get(key) for key in ("formula", "synonyms", "components"))
+    try:
+        elements_of(formula if isinstance(formula, str) else "")
+    except ShelfError:
+        faults.append(f'{name}.formula: expected one such as "Na2CO3.10H2O", came {formula!r}')
+    if synonyms is not None and not (
+        isinstance(synonyms, list) and all(isinstance(synonym, str) for synonym in synonyms)
+    ):
+        faults.append(f"{name}.synonyms: expected a list of names, came {synonyms!r}")
+    if components is not None and not isinstance(components, dict):
+        faults.append(f"{name}.components: expected a table, came {components!r}")
+    return faults
+
+
 def build_substance(
     name: str,
     table: Mapping,
@@ -79,12 +98,10 @@ def build_substance(
 
     An organic species or an organic acid is its own component where none are named.
     """
-    try:
-        elements = elements_of(table["formula"]) if isinstance(table.get("formula"), str) else None
-        if elements is None:
-            raise ShelfError(f'formula: expected one such as "C7H6O", came {table.get("formula")!r}')
-    except ShelfError as error:
-        raise ShelfError(*(f"{name}.{fault}" for fault in error.faults)) from None
+    faults = faults_of_species(name, table)
+    if faults:
+        raise ShelfError(*faults)
+    elements = elements_of(table["formula"])
     components = dict(table.get("components", {name: 1.0}))
     faults = [
         f"{name}.formula: no atomic weight on the shelf for {e}" for e in elements if e not in atomic_weights

@@ -7,7 +7,7 @@ from typing import Any
 import numpy
 
 from kinetics.data.records import Record, ShelfError, hint, is_number
-from kinetics.data.substances import weighted_sum
+from kinetics.data.substances import faults_of_species, weighted_sum
 
 NOT_ORGANIC = ("water", "oxygen", "hydroxide")
 SUBSTRATE_KEYS = ("name", "title", "substrate", "product", "product_per_substrate", "by_product", "include")
@@ -125,9 +125,14 @@ def faults_of_shape(table: Mapping, is_substrate: bool) -> list[str]:
             faults.append(f"{where}.{kind}: expected [[{kind}]] tables")
             continue
         for number, entry in enumerate(entries, 1):
+            if not isinstance(entry, dict):
+                faults.append(f"{where}.{kind}.{number}: expected a table, came {entry!r}")
+                continue
             required = tuple(key for key in keys if key not in optional)
             faults += _faults_of_keys(f"{where}.{kind}.{entry.get('name', number)}", entry, keys, required)
-    if "composite" in table:
+    if isinstance(table.get("species"), dict):
+        faults += [fault for item in table["species"].items() for fault in faults_of_species(*item)]
+    if isinstance(table.get("composite"), dict):
         faults += _faults_of_keys(f"{where}.composite", table["composite"], COMPOSITE_KEYS, COMPOSITE_KEYS)
     return faults
 
@@ -137,7 +142,6 @@ TABLES = ("K", "dH", "dCp", "k", "Ea", "partition_difference", "stoichiometry", 
 TYPES: dict[str, tuple[str, Any]] = {
     **dict.fromkeys(WORDS, ("words", str)),
     **dict.fromkeys((*TABLES, "composite", "species", "common"), ("a table", dict)),
-    **dict.fromkeys(("reference_K", "product_per_substrate"), ("a number", (int, float))),
     "reversible": ("true or false", bool),
     "include": ("a list of names", list),
 }
@@ -149,6 +153,9 @@ def _faults_of_keys(where: str, table: Mapping, allowed: Iterable[str], required
     for key, (expected, kind) in TYPES.items():
         if key in table and key in allowed and not isinstance(table[key], kind):
             faults.append(f"{where}.{key}: expected {expected}, came {table[key]!r}")
+    for key in ("reference_K", "product_per_substrate"):
+        if key in table and not (is_number(table[key]) and table[key] > 0):
+            faults.append(f"{where}.{key}: expected a number above 0, came {table[key]!r}")
     for key in ("stoichiometry", "orders"):
         if isinstance(table.get(key), dict):
             odd = {name: nu for name, nu in table[key].items() if not is_number(nu) or nu == 0}
@@ -172,7 +179,7 @@ def build_substrate(
     missing = [
         f"{table['name']}.include: no shared reactions {n!r}{hint(n, shared)}"
         for n in table.get("include", ())
-        if n not in shared
+        if not isinstance(n, str) or n not in shared
     ]
     if missing:
         raise ShelfError(*missing)
@@ -280,8 +287,6 @@ def _faults_of_step(step: Step, substrate: Substrate) -> list[str]:
     for name in step.orders:
         if name != "hydroxide" and name not in consumed:
             faults.append(f"{where}.orders: {name!r} is not consumed by the step{hint(name, consumed)}")
-    if not step.reference_K > 0:
-        faults.append(f"{where}.reference_K: expected a temperature in K, came {step.reference_K!r}")
     in_composite = substrate.composite and step.name in (
         substrate.composite.first,
         substrate.composite.second,

@@ -15,6 +15,7 @@ RECORD_KEYS = (
     "per", "parents", "factor", "sigma", "valid_K", "source", "status", "note",
 )  # fmt: skip
 SPECIES_KEYS = ("formula", "kind", "synonyms", "components")
+LISTS = ("coefficients", "nodes_C", "nodes_K", "values", "parents")
 TELLTALE = {"value", "form", "unit", "source", "status", "factor", "sigma", "coefficients", "values"}
 
 
@@ -45,6 +46,8 @@ def record_entries(group: Mapping, prefix: str = "", inherited: Mapping | None =
 
 def species_entries(name: str, table: Mapping) -> dict[str, Mapping]:
     """The records of one species; each must be a known quantity in its own unit."""
+    if not isinstance(table, dict):
+        raise ShelfError(f"species.{name}: expected a table, came {table!r}")
     known = quantities()["species"]
     records = {key: entry for key, entry in table.items() if key not in SPECIES_KEYS}
     faults = [
@@ -56,7 +59,7 @@ def species_entries(name: str, table: Mapping) -> dict[str, Mapping]:
     found = record_entries({key: entry for key, entry in records.items() if key in known or key == "common"})
     for key, entry in found.items():
         unit = known[key]["unit"] if key in known else None
-        unit = unit.get(table.get("kind"), "mol/L") if isinstance(unit, dict) else unit
+        unit = unit.get(str(table.get("kind")), "mol/L") if isinstance(unit, dict) else unit
         if unit and "unit" in entry and entry["unit"] != unit:
             faults.append(f"{name}.{key}.unit: expected {unit!r}, came {entry['unit']!r}")
     if faults:
@@ -79,6 +82,12 @@ def build_record(name: str, entry: Mapping, molar_mass: float | None, parents: t
     faults = [f"{name}.{key}: unknown key{hint(key, RECORD_KEYS)}" for key in entry if key not in RECORD_KEYS]
     if ("value" in entry) == ("form" in entry):
         faults.append(f"{name}: expected either a value or a form")
+    for key in ("degree", "times", "per"):
+        if key in entry and not is_number(entry[key]) and entry[key] != "molar mass":
+            faults.append(f"{name}.{key}: expected a number, came {entry[key]!r}")
+    for key in ("nodes_C", "nodes_K", "values"):
+        if not all(map(is_number, entry.get(key, []))):
+            faults.append(f"{name}.{key}: expected numbers, came {entry[key]!r}")
     if faults:
         raise ShelfError(*faults)
 
@@ -112,8 +121,7 @@ def _coefficients(name: str, entry: Mapping, number: Callable[[Any], float]) -> 
     if "value" in entry:
         return [entry["value"] * multiplier if is_number(entry["value"]) else entry["value"]]
     if "values" not in entry:
-        coefficients = entry.get("coefficients", [])
-        return coefficients if isinstance(coefficients, list) else [coefficients]
+        return entry.get("coefficients", [])
     nodes = entry.get("nodes_K") or [CELSIUS_ZERO_K + t for t in entry.get("nodes_C", [])]
     values = entry["values"]
     increasing = all(a < b for a, b in pairwise(nodes))
@@ -139,8 +147,12 @@ def build_records(
         if name in built or name in failed:
             return
         entry = entries[name]
-        wanted = entry.get("parents", [])
         failed.add(name)  # until it is built, so that a circle ends
+        odd = [key for key in LISTS if not isinstance(entry.get(key, []), list)]
+        if odd:
+            faults.extend(f"{name}.{key}: expected a list, came {entry[key]!r}" for key in odd)
+            return
+        wanted = [str(parent) for parent in entry.get("parents", [])]
         for parent in wanted:
             if parent in below or parent == name:
                 faults.append(f"{name}.parents: {parent} builds on {name} itself")

@@ -12,7 +12,13 @@ from typing import Any
 from kinetics.data.records import Record, ShelfError, hint
 from kinetics.data.substances import Substance, build_substance
 from kinetics.data.substrate import Substrate, build_substrate, faults_of_shape, record_tables
-from kinetics.data.tables import build_records, reaction_entry, record_entries, species_entries
+from kinetics.data.tables import (
+    build_records,
+    faults_of_values,
+    reaction_entry,
+    record_entries,
+    species_entries,
+)
 
 NOT_RECORDS = ("component", "species")
 
@@ -128,9 +134,17 @@ class Shelf:
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             raise ShelfError(f"{path}: is not valid TOML ({error})") from None
         try:
-            return _extended(self, substrates=[table])
+            return self.including_table(table)
         except ShelfError as error:
             raise ShelfError(*(f"{path}: {fault}" for fault in error.faults)) from None
+
+    def including_table(self, table: Mapping) -> "Shelf":
+        """The shelf with a substrate and its species added, from the tables of a substrate file."""
+        extended = _extended(self, substrates=[table])
+        faults = faults_of_values(extended[name] for name in extended.names() if name not in self)
+        if faults:
+            raise ShelfError(*faults)
+        return extended
 
 
 def _is_file(name: str | Path) -> bool:

@@ -237,10 +237,15 @@ def faults_of_network(substrate: Substrate, elements: Mapping[str, Mapping[str, 
     """What is wrong with a network: unknown species, elements that do not balance, units, loops."""
     reactions: tuple[Equilibrium | Step, ...] = (*substrate.equilibria, *substrate.steps)
     faults = [fault for reaction in reactions for fault in _faults_of_balance(reaction, elements)]
-    for role in ("substrate", "product", "by_product"):
+    for kind, named in (("equilibrium", substrate.equilibria), ("step", substrate.steps)):
+        names = [reaction.name for reaction in named]
+        faults += [f"{kind}.{name}: given twice" for name in sorted(set(names)) if names.count(name) > 1]
+    for role, sign in (("substrate", -1), ("product", 1), ("by_product", 1)):
         name = getattr(substrate, role)
-        if name and name not in substrate.species:
-            faults.append(f"{role}: {name!r} takes part in no reaction{hint(name, substrate.species)}")
+        moved = [n for step in substrate.steps for n, nu in step.stoichiometry.items() if nu * sign > 0]
+        if name not in moved and (name or role != "by_product"):
+            verb = "consumes" if sign < 0 else "gives"
+            faults.append(f"{role}: no step {verb} {name!r}{hint(name, moved)}")
     for equilibrium in substrate.equilibria:
         power = sum(nu for name, nu in equilibrium.stoichiometry.items() if name not in NOT_ORGANIC)
         faults += _fault_of_unit(

@@ -1,12 +1,14 @@
 """From the tables of the data files to records: names, inherited keys, table nodes, parents."""
 
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from importlib.resources import files
 from itertools import pairwise
+from math import isfinite, nan
 from typing import Any
 
+from kinetics.data.namespace import FLOATS
 from kinetics.data.records import Record, ShelfError, hint, is_number
 from kinetics.data.units import CELSIUS_ZERO_K
 
@@ -35,8 +37,8 @@ def record_entries(group: Mapping, prefix: str = "", inherited: Mapping | None =
     for key, entry in group.items():
         if key == "common":
             continue
-        if not isinstance(entry, dict):
-            raise ShelfError(f"{prefix}{key}: expected a table, came {entry!r}")
+        if not isinstance(entry, dict) or not entry:
+            raise ShelfError(f"{prefix}{key}: expected a table with something in it, came {entry!r}")
         if TELLTALE & entry.keys():
             found[prefix + key] = {**inherited, **entry}
         else:
@@ -46,27 +48,41 @@ def record_entries(group: Mapping, prefix: str = "", inherited: Mapping | None =
 
 def species_entries(name: str, table: Mapping) -> dict[str, Mapping]:
     """The records of one species; each must be a known quantity in its own unit."""
-    if not isinstance(table, dict):
-        raise ShelfError(f"species.{name}: expected a table, came {table!r}")
     known = quantities()["species"]
-    records = {key: entry for key, entry in table.items() if key not in SPECIES_KEYS}
-    faults = [
-        f"{name}.{key}: unknown{hint(key, (*known, *SPECIES_KEYS))}"
-        for key in records
-        if key not in known and key != "common"
-    ]
-    faults += [f"{name}: a name cannot hold a dot"] if "." in name else []
-    found = record_entries({key: entry for key, entry in records.items() if key in known or key == "common"})
-    for key, entry in found.items():
-        unit = known[key]["unit"] if key in known else None
-        unit = unit.get(str(table.get("kind")), "mol/L") if isinstance(unit, dict) else unit
-        if unit and "unit" in entry and entry["unit"] != unit:
-            faults.append(f"{name}.{key}.unit: expected {unit!r}, came {entry['unit']!r}")
+    common = table.get("common", {})
+    records = {key: entry for key, entry in table.items() if key not in (*SPECIES_KEYS, "common")}
+    faults = [f"{name}: a name cannot hold a dot"] if "." in name else []
+    found: dict[str, Mapping] = {}
+    for key, entry in records.items():
+        if key not in known:
+            faults.append(f"{name}.{key}: unknown{hint(key, (*known, *SPECIES_KEYS))}")
+        elif not isinstance(entry, dict):
+            faults.append(f"{name}.{key}: expected a table, came {entry!r}")
+        else:
+            unit = known[key]["unit"]
+            unit = unit.get(str(table.get("kind")), "mol/L") if isinstance(unit, dict) else unit
+            found[f"{name}.{key}"] = {"quantity": known[key]["quantity"], **common, **entry}
+            if entry.get("unit", unit) != unit:
+                faults.append(f"{name}.{key}.unit: expected {unit!r}, came {entry['unit']!r}")
     if faults:
         raise ShelfError(*faults)
-    return {
-        f"{name}.{key}": {**known[key], **entry, "unit": entry.get("unit")} for key, entry in found.items()
-    }
+    return found
+
+
+def faults_of_values(records: Iterable[Record]) -> list[str]:
+    """Records of species that give no sound value at the ends of their range, positive where it must be."""
+    faults = []
+    for record in records:
+        known = quantities()["species"].get(record.name.rsplit(".", 1)[1], {})
+        for T in record.valid_K or (298.15,):
+            try:
+                value = record(T, FLOATS)
+            except (ArithmeticError, ValueError):
+                value = nan
+            if isinstance(value, complex) or not isfinite(value) or (known.get("positive") and value <= 0):
+                expected = "a positive number" if known.get("positive") else "a number"
+                faults.append(f"{record.name}: expected {expected} at {T:g} K, came {value:g}")
+    return faults
 
 
 def reaction_entry(name: str, entry: Mapping) -> Mapping:

@@ -1,4 +1,4 @@
-"""A record refuses whatever lacks its unit, uncertainty, range, source or status, and moves by its uncertainty."""
+"""A record refuses whatever lacks unit, uncertainty, range, source or status, and moves by its uncertainty."""
 
 import math
 

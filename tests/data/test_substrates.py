@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 
 from kinetics.data import ShelfError, Substrate, load_shelf
-from kinetics.data.shelf import _extended
 
 SHELF = load_shelf()
 OWN_FILE = Path(__file__).parent / "invented_aldehyde.toml"
@@ -21,7 +20,7 @@ def own() -> dict:
 
 def faults_of(table: dict) -> str:
     with pytest.raises(ShelfError) as refusal:
-        _extended(SHELF, substrates=[table])
+        SHELF.including_table(table)
     return str(refusal.value)
 
 
@@ -83,7 +82,7 @@ def test_citral_is_scaled_from_prenal() -> None:
 
 
 def test_enthalpy_of_diacetone_alcohol_from_two_compositions() -> None:
-    """23 % ketol by mass at 0 C and 9 % at 30 C (from memory): K ratio of 2 acetone = ketol, mole fractions."""
+    """23 % ketol by mass at 0 C and 9 % at 30 C (from memory): K of 2 acetone = ketol, mole fractions."""
 
     def K(mass_fraction: float) -> float:
         ketol, acetone = mass_fraction / 116.16, (1 - mass_fraction) / 58.08
@@ -163,6 +162,26 @@ def test_misspelt_keys_come_with_the_nearest_and_all_at_once() -> None:
     assert "nearest: vapour_pressure" in faults and "kind: expected" in faults and "k: source" in faults
 
 
+def test_values_that_cannot_be_are_refused() -> None:
+    table = own()
+    table["species"]["3-(4-hydroxyphenyl)prop-2-enal"]["vapour_pressure"]["coefficients"] = [-0.01]
+    assert "vapour_pressure: expected a positive number at 298.15 K" in faults_of(table)
+
+
+def test_a_reaction_given_twice_is_refused() -> None:
+    table = own()
+    table["step"].append(copy.deepcopy(table["step"][0]))
+    assert "step.cleavage: given twice" in faults_of(table)
+
+
+def test_a_substrate_that_nothing_consumes_is_refused() -> None:
+    table = own()
+    table["substrate"] = "acetaldehyd"
+    table["product"] = "3-(4-hydroxyphenyl)prop-2-enal"
+    faults = faults_of(table)
+    assert "no step consumes 'acetaldehyd'; nearest: acetaldehyde" in faults and "no step gives" in faults
+
+
 def test_an_activation_energy_is_needed_once() -> None:
     table = own()
     del table["step"][0]["Ea"]
@@ -203,7 +222,7 @@ def test_whatever_is_wrong_in_a_file_is_refused_in_words(wrong: object) -> None:
         else:
             parent[path[-1]] = wrong
         try:
-            _extended(SHELF, substrates=[table])
+            SHELF.including_table(table)
         except ShelfError:
             refused += 1
     assert refused > 60

@@ -24,7 +24,8 @@ class Fault:
 
     def __str__(self) -> str:
         where = f"{self.key}: " if self.key else ""
-        return f"{where}expected {self.expected}; came {self.came}." + (f" {self.hint}" if self.hint else "")
+        hint = f" {self.hint}" if self.hint else ""
+        return printable(f"{where}expected {self.expected}; came {self.came}.{hint}")
 
 
 class RefusedInput(Exception):
@@ -58,6 +59,11 @@ class ScenarioError(RefusedInput):
         return "\n  ".join([f"{self.where or 'The scenario'} has {count}.", *map(str, self.faults)])
 
 
+def printable(text: str) -> str:
+    """A text with everything a terminal might obey, or cannot show, spelt out."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
 def quoted(value: object) -> str:
     """How a message shows a value that came: what kind of thing it is, or its text cut short."""
     match value:
@@ -67,7 +73,7 @@ def quoted(value: object) -> str:
             too_large = isinstance(value, int) and abs(value) > 1e300
             return "a number too large to use" if too_large else f"the bare number {value:.6g}"
         case str():
-            line = value.encode("unicode_escape").decode("ascii") if not value.isprintable() else value
+            line = printable(value)
             return f'"{line[:SHOWN_CHARACTERS]}{"..." if len(line) > SHOWN_CHARACTERS else ""}"'
         case dict():
             return "a table"

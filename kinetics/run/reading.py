@@ -71,7 +71,9 @@ def _read(document: Mapping[str, Any], path: Path | None, findings: Findings) ->
     elif "title" not in document:
         findings.assume(f"title is not given: it is taken as {title}.")
     shelf, substrate, substrate_name = _substrate(document, path, findings)
-    reader = ChargeReader(shelf, None if substrate is None else substrate.species, findings)
+    network = None if substrate is None else substrate.species
+    own_species = substrate is None and str(document.get("substrate")).endswith(".toml")
+    reader = ChargeReader(shelf, network, findings, own_species)
     conditions = ConditionReader(document, shelf, findings)
     charge_table = table_of(document.get("charge", {}), "charge", findings)
     charges = reader.read(charge_table, "charge")
@@ -141,11 +143,12 @@ def _substrate(
     is_file = name.endswith(".toml")
     try:
         if is_file:
-            name = str(path.parent / name) if path else name
-            shelf = shelf.including(name)
-        substrate = shelf.substrate(shelf.substrates()[-1] if is_file else name)
-        return shelf, substrate, name if is_file else substrate.name
-    except RefusedInput as error:
+            file = path.parent / name if path else Path(name)
+            shelf = shelf.including(file)
+            return shelf, shelf.substrate(shelf.substrates()[-1]), str(file)
+        substrate = shelf.substrate(name)
+        return shelf, substrate, substrate.name
+    except (RefusedInput, ValueError) as error:  # ValueError: a path that no file can have
         why = f", which is refused ({'; '.join(map(str, error.args))})" if is_file else ""
         hint = "" if is_file else did_you_mean(name, shelf.substrates())
         findings.fault("substrate", expected, f"{quoted(name)}{why}", hint)

@@ -31,10 +31,16 @@ FRACTIONS = {  # least, most and what to call it
 
 
 class ChargeReader:
-    """Reads charges for one substrate. network: the organic species that may be charged, None if unknown."""
+    """Reads charges for one substrate.
 
-    def __init__(self, shelf: Shelf, network: Iterable[str] | None, findings: Findings) -> None:
-        self.shelf, self.findings = shelf, findings
+    network: the organic species that may be charged, None if unknown; others_exist: whether there are
+    substances beside those on the shelf that could not be read, so that a strange name may be right.
+    """
+
+    def __init__(
+        self, shelf: Shelf, network: Iterable[str] | None, findings: Findings, others_exist: bool = False
+    ) -> None:
+        self.shelf, self.findings, self.others_exist = shelf, findings, others_exist
         self.network = None if network is None else tuple(network)
 
     def read(self, table: Mapping[str, Any], section: str, others: Iterable[str] = ()) -> tuple[Charge, ...]:
@@ -100,8 +106,9 @@ class ChargeReader:
         if usual == BAKED:
             return self.shelf.substance(CARBONATE), self.shelf.substance(BICARBONATE)
         if usual not in names:
-            expected = listed([*others, "a substance on the shelf"])
-            self.findings.fault(key, expected, quoted(name), did_you_mean(name, (*others, *names)))
+            if not self.others_exist:
+                expected = listed([*others, "a substance on the shelf"])
+                self.findings.fault(key, expected, quoted(name), did_you_mean(name, (*others, *names)))
             return ()
         substance = self.shelf.substance(usual)
         if self.network is not None and not set(substance.components) <= MINERAL | set(self.network):

@@ -17,22 +17,24 @@ if TYPE_CHECKING:
     from kinetics.data.shelf import Shelf
 
 M3_PER_ML = 1e-6
+EARTH_RADIUS_M = 6356766.0  # nominal, of the standard atmosphere (ISO 2533:1975)
 SAME_TEMPERATURE_K = 0.01
 DRY_FRACTION = 0.05  # of the water charged; below it the flask counts as boiled dry
 BOIL_READINGS = ("boil_up", "drops", "power", "losses")
 
 
 def pressure_at_altitude(height_m: float, shelf: Shelf) -> float:
-    """Pressure of the standard atmosphere [Pa]: p = p0 (1 - L h/T0)^(g/(R L)).
+    """Pressure of the standard atmosphere [Pa]: p = p0 (1 - L h/T0)^(g/(R L)), h = r z/(r + z).
 
-    height_m: geopotential height above the sea [m], -2000 to 11000. Exact by convention, while weather moves
-    the true pressure by some 1 kPa. Source: ISO 2533:1975, troposphere. 1000 m: 89.88 kPa.
+    height_m: height above the sea z [m], -2000 to 11000; h is geopotential. Exact by convention, while weather
+    moves the true pressure by some 1 kPa. Source: ISO 2533:1975, troposphere. 1000 m: 89.876 kPa.
     """
     p0, T0 = (shelf[f"atmosphere.sea_level_{name}"].value for name in ("pressure", "temperature"))
     L, g, R = (
         shelf[f"atmosphere.{name}"].value for name in ("lapse_rate", "gravity", "specific_gas_constant")
     )
-    return p0 * (1 - L * height_m / T0) ** (g / (R * L))
+    geopotential_m = EARTH_RADIUS_M * height_m / (EARTH_RADIUS_M + height_m)
+    return p0 * (1 - L * geopotential_m / T0) ** (g / (R * L))
 
 
 class ConditionReader:

@@ -1,4 +1,4 @@
-"""A record refuses whatever lacks unit, uncertainty, range, source or status, and moves by its uncertainty."""
+"""A record refuses what lacks unit, uncertainty, range, source or status, and moves by its uncertainty."""
 
 import math
 

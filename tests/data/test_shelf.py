@@ -163,7 +163,7 @@ def test_uncertainty_of_what_is_not_exact_is_not_zero() -> None:
 
 
 def test_volatility_of_oils_agrees_with_the_measured_henry_constant() -> None:
-    """Solubility over vapour pressure against the measured constant: within the latter's uncertainty, 25 C."""
+    """Solubility over vapour pressure against the measured constant: within its uncertainty at 25 C."""
     T = 298.15
     derived = 1000 * SHELF["benzaldehyde.solubility"](T) / SHELF["benzaldehyde.vapour_pressure"](T)
     measured = SHELF["benzaldehyde.henry_check"]

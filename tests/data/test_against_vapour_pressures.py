@@ -46,18 +46,25 @@ def test_against_the_vdi_heat_atlas(species: str, cas: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("T", "p"),  # a second evaluation of the same published coefficients [Pa]
+    ("species", "T", "p"),
     [
-        (298.15, 167.0),
-        (313.15, 437.3),
-        (333.15, 1347.0),
-        (353.15, 3571.0),
-        (373.15, 8366.0),
-        (453.15, 1.046e5),
+        ("benzaldehyde", 313.15, 437.3),
+        ("benzaldehyde", 373.15, 8366.0),
+        ("benzaldehyde", 453.15, 1.046e5),
+        ("cinnamaldehyde", 333.15, 48.5),
+        ("cinnamaldehyde", 373.15, 501.9),
+        ("crotonaldehyde", 298.15, 5457.0),
+        ("crotonaldehyde", 373.15, 9.507e4),
+        ("benzyl alcohol", 373.15, 2065.0),
+        ("citral", 373.15, 1101.0),
+        ("6-methyl-5-hepten-2-one", 373.15, 9557.0),
+        ("acetone", 373.15, 3.729e5),
+        ("acetaldehyde", 313.15, 1.92e5),
     ],
 )
-def test_benzaldehyde_mcgarry(T: float, p: float) -> None:
-    assert SHELF["benzaldehyde.vapour_pressure"](T) == pytest.approx(p, rel=5e-4)
+def test_transcription_of_the_coefficients(species: str, T: float, p: float) -> None:
+    """A second evaluation of the same published correlations, by a property library [Pa], four figures."""
+    assert SHELF[f"{species}.vapour_pressure"](T) == pytest.approx(p, rel=5e-4)
 
 
 def volatility(henry: float, T: float) -> float:

@@ -25,7 +25,8 @@ def test_marshall_franck_1981() -> None:
 def test_marshall_franck_1981_fine_table() -> None:
     """As reprinted in the CRC Handbook, 0 to 100 C by 5.
 
-    The printed 12.428 at 90 C is 0.003 below the course of its neighbours and of the equation: left out here as a misprint.
+    The printed 12.428 at 90 C is 0.003 below the course of its neighbours and of the equation: left out here
+    as a misprint.
     """
     t_C = [0, 5, 10, 15, 20, 25, 30, 35, 40, 45, 50, 55, 60, 65, 70, 75, 80, 85, 95, 100]
     published = [

@@ -103,6 +103,7 @@ def test_purity_scales_the_charge_and_is_told() -> None:
     text = LEAST + 'charge.cinnamaldehyde = {amount = "1.8 g", purity = 0.82, uncertainty = 0.15}'
     oil = parse_scenario(text)
     assert oil.charges[-1].amount_mol == pytest.approx(0.82 * 1.8 / 132.159, rel=1e-4)
+    assert oil.charges[-1].components_mol == {"cinnamaldehyde": oil.charges[-1].amount_mol}
     assert (oil.charges[-1].purity, oil.charges[-1].uncertainty) == (0.82, 0.15)
     assert oil.charges[-1].text == "1.8 g"
     assert any(sentence.startswith("A fraction of 0.18 of the cinnamaldehyde") for sentence in oil.assumed)

@@ -259,8 +259,9 @@ def test_one_value_spoiled(old: str, new: str, key: str, came: str, hint: str) -
 
 
 def test_limits_are_met_in_any_unit() -> None:
-    edges = 'heating.pressure = "0.5 bar"\nheating.temperature = "0 degC"\nheating.cooling = "1000 h"'
+    edges = 'heating.pressure = "0.5 bar"\nheating.temperature = "32 degF"\nheating.cooling = "1000 h"'
     assert parse_scenario(SOUND + edges).heating.pressure_Pa == pytest.approx(50e3)
+    assert parse_scenario(SOUND + 'condenser.air_exchange = "10 L/min"').condenser.air_exchange_mol_per_s > 0
     assert parse_scenario(SOUND.replace('"8 h"', '"60000 min"')).heating.hold_s == pytest.approx(3.6e6)
 
 

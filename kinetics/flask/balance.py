@@ -12,22 +12,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from kinetics.chemistry.davies import davies_activities
 from kinetics.chemistry.ledger import REFERENCE_K
 from kinetics.chemistry.pitzer import pitzer_activities
 from kinetics.chemistry.solubility import setschenow_factor
 from kinetics.chemistry.speciation import IDEAL, ActivityModel, Speciation, Totals, speciate
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER, water_concentration
-from kinetics.data.namespace import Namespace
+from kinetics.data.namespace import ARRAYS, FLOATS, Namespace
 from kinetics.data.shelf import Shelf
 from kinetics.flask.condenser import Flash, flash
 from kinetics.flask.conditions import Conditions, conditions_at, partial_pressures
+from kinetics.flask.interpolation import ConditionsAlong
 from kinetics.flask.network import Network, has
 from kinetics.flask.programme import Segment
 
 INNER_TOLERANCE = 1e-9  # of ln[OH-] inside the integration; what it leaves is a thousandth of that
 FAST_TRANSFER = 1.0  # 1/s, "as good as equilibrium" beside reactions of minutes
-NUCLEUS = 1e-7  # of the oil formers: an oil this small is none
 
 
 def activity_model(network: Network, conditions: Conditions, m: Namespace) -> ActivityModel:
@@ -112,10 +114,13 @@ class Balance:
         nucleus: Any,
         m: Namespace,
         memory: Memory | None = None,
+        smallest: np.ndarray | None = None,
     ) -> None:
         self.network, self.shelf, self.surroundings = network, shelf, surroundings
         self.condensing, self.segment, self.nucleus, self.m = condensing, segment, nucleus, m
         self.memory = memory or Memory()
+        self.smallest = smallest if smallest is not None else np.full(64, 1e-15)  # of a difference, mol
+        self._columns: Balance | None = None
         names, s = network.species, surroundings
         self.feed = [segment.feed.get(name, 0.0) for name in names]
         self.salting = [
@@ -134,15 +139,24 @@ class Balance:
         self.air_fraction = 0.0 if s.closed else air / (s.air_exchange + s.sweep + 1e-30)
         self.constant: Conditions | None = None
         if segment.isothermal:
-            self.constant = self.conditions_at(segment.temperature(segment.start_s))
+            self.constant = self.exact_conditions(segment.start_K)
+        elif m is FLOATS:
+            self.conditions_at = ConditionsAlong(
+                self.exact_conditions, min(segment.start_K, segment.end_K), max(segment.start_K, segment.end_K)
+            )
+        else:
+            self.conditions_at = self.exact_conditions
 
-    def conditions_at(self, T: Any) -> Conditions:
+    def exact_conditions(self, T: Any) -> Conditions:
+        """Conditions at T [K] from the correlations themselves."""
         return conditions_at(self.network, self.shelf, T, self.segment.potassium_fraction, self.m)
 
-    def state(self, t: Any, y: Sequence[Any], tolerance: float = INNER_TOLERANCE) -> State:
+    def state(
+        self, t: Any, y: Sequence[Any], tolerance: float = INNER_TOLERANCE, conditions: Conditions | None = None
+    ) -> State:
         """Acid-base state and volumes at time t [s] for the state vector y [mol]."""
         segment, network, m = self.segment, self.network, self.m
-        conditions = self.constant or self.conditions_at(segment.temperature(t))
+        conditions = conditions or self.constant or self.conditions_at(segment.temperature(t))
         water_kg = y[network.water] * MOLAR_MASS_WATER
         sodium, potassium, calcium, chloride = segment.strong_ions(t)
         totals = Totals(
@@ -162,10 +176,32 @@ class Balance:
             conditions, totals, speciation, water_kg, volume, speciation.hydroxide * water_kg / volume
         )
 
-    def rhs(self, t: Any, y: Sequence[Any]) -> list[Any]:
+    def jacobian(self, t: float, y: Sequence[float]) -> np.ndarray:
+        """Matrix of d rhs_i / d y_j, by differences of all columns at once through the array path."""
+        if self._columns is None:
+            self._columns = Balance(
+                self.network, self.shelf, self.surroundings, self.condensing, self.segment, self.nucleus, ARRAYS
+            )
+            self._columns.constant = self.constant
+        columns = self._columns
+        columns.memory = Memory()
+        active = len(self.network.species) + len(self.network.oils)  # what has left acts no more
+        point = np.array(y)
+        steps = 1e-7 * np.abs(point[:active]) + self.smallest[:active]
+        states = np.repeat(point[:, None], active + 1, axis=1)
+        states[np.arange(active), np.arange(active)] += steps
+        conditions = self.constant or self.conditions_at(self.segment.temperature(t))
+        rates = columns.rhs(t, list(states), conditions)
+        result = np.zeros((len(y), len(y)))
+        for i, rate in enumerate(rates):
+            if isinstance(rate, np.ndarray):
+                result[i, :active] = (rate[:active] - rate[active]) / steps
+        return result
+
+    def rhs(self, t: Any, y: Sequence[Any], conditions: Conditions | None = None) -> list[Any]:
         """Rates of change [mol/s] of the state vector, in its order."""
         network = self.network
-        state = self.state(t, y)
+        state = self.state(t, y, conditions=conditions)
         conditions, volume = state.conditions, state.volume
         count, oils = len(network.species), network.oils
         water_phase = [n / volume for n in y[:count]]

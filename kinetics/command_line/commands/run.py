@@ -1,0 +1,105 @@
+"""`run`: the course of one scenario, to read, to plot or to go on with."""
+
+from __future__ import annotations
+
+import csv
+import io
+from argparse import ArgumentParser, Namespace
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.command import Command
+from kinetics.command_line.notices_text import caution_lines, notice_lines
+from kinetics.command_line.terminal import heading, print_json, print_lines, talk, wrapped
+
+if TYPE_CHECKING:
+    from kinetics.run.result import Run
+    from kinetics.run.scenario import Scenario
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    add_scenario(parser)
+    add_json(parser)
+    parser.add_argument("--csv", metavar="PATH", type=Path, help="write the course in time to a .csv file")
+    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_force(parser)
+
+
+def execute(args: Namespace) -> int:
+    from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, whole_file, write_text
+    from kinetics.run.reading import read_scenario
+    from kinetics.run.simulation import simulate
+
+    course, figure = Output("--csv", args.csv, CSV), Output("--figure", args.figure, FIGURE)
+    check_outputs([course, figure], args.force, [args.file])
+    scenario = read_scenario(args.file)
+    if args.figure is not None:
+        from kinetics.figures.course import figure_course
+        from kinetics.figures.saving import save_figure
+    run = simulate(scenario)
+    if args.csv is not None:
+        write_text(course, csv_text(run.to_json()["series"]))
+        talk(f"Wrote {args.csv}.", args.quiet)
+    if args.figure is not None:
+        with whole_file(figure) as draft:
+            save_figure(figure_course(run), draft)
+        talk(f"Wrote {args.figure}.", args.quiet)
+    if args.json:
+        print_json(run.to_json())
+    else:
+        print_lines(text_lines(run, scenario))
+    if run.failure is not None:
+        raise run.failure
+    return 0
+
+
+def text_lines(run: Run, scenario: Scenario) -> list[str]:
+    """All that is printed of a run."""
+    from kinetics.command_line.run_text import course_lines, headline, summary_lines
+    from kinetics.data.shelf import load_shelf
+
+    substrate = load_shelf().substrate(scenario.substrate)
+    return [
+        *headline(run, scenario, substrate),
+        *wrapped(f"({run.title})"),
+        "",
+        *summary_lines(run, scenario, substrate),
+        "",
+        heading("Course"),
+        *course_lines(run, substrate),
+        *caution_lines(run.cautions),
+        *notice_lines(run.notices),
+    ]
+
+
+def csv_text(series: Mapping[str, Any]) -> str:
+    """The series as CSV: a row for each time, a column for each quantity; what is not known is left empty."""
+    columns = dict(columns_of(series))
+    length = len(series["time_s"])
+    file = io.StringIO()
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(zip(*(values or [None] * length for values in columns.values()), strict=True))
+    return file.getvalue()
+
+
+def columns_of(series: Mapping[str, Any]) -> Iterator[tuple[str, list | None]]:
+    """Name and values of each column, named as in the JSON: time_s, flask_mol[acetaldehyde]."""
+    for key, values in series.items():
+        if isinstance(values, Mapping):
+            yield from ((f"{key}[{name}]", amounts) for name, amounts in values.items())
+        else:
+            yield key, values
+
+
+COMMAND = Command(
+    name="run",
+    help="compute one batch: what comes of it, and its course in time",
+    example="retroaldol run scenarios/perfume_school.toml\n"
+    "retroaldol run scenarios/perfume_school.toml --csv course.csv",
+    place=20,
+    add_arguments=add_arguments,
+    execute=execute,
+)

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from kinetics.data.namespace import Namespace
+from kinetics.data.units import GAS_CONSTANT_J_PER_MOL_K as GAS_CONSTANT
 
-GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018, exact
 REFERENCE_K = 298.15
 
 

@@ -13,7 +13,7 @@ Balance of charges: [alkali] + 2 [Ca++] + [H+] = [OH-] + [HCO3-] + 2 [CO3--] + [
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from kinetics.chemistry.pitzer import Activities
@@ -114,7 +114,7 @@ def balance_step(
     u: Any, act: Activities, totals: Totals, constants: AcidBaseConstants, m: Namespace
 ) -> tuple[Speciation, Any]:
     """Composition at ln[OH-] = u with the given activities, and the Newton step that would balance the charges."""
-    alkali, calcium_total, chloride, carbon_total, acids = totals
+    alkali, calcium_total, _, carbon_total, acids = totals
     solid = m.minimum(calcium_total, carbon_total)  # CaCO3
     calcium_left, carbon = calcium_total - solid, carbon_total - solid
     Kw, K1, K2, Ka, K_lime, salting = constants

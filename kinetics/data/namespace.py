@@ -25,7 +25,7 @@ class Namespace(Protocol):
     def largest(self, x: Any) -> float: ...
 
 
-FLOATS: Namespace = SimpleNamespace(  # type: ignore[assignment]
+FLOATS: Namespace = SimpleNamespace(
     exp=math.exp,
     log=math.log,
     sqrt=math.sqrt,
@@ -35,7 +35,7 @@ FLOATS: Namespace = SimpleNamespace(  # type: ignore[assignment]
     largest=float,
 )
 
-ARRAYS: Namespace = SimpleNamespace(  # type: ignore[assignment]
+ARRAYS: Namespace = SimpleNamespace(
     exp=np.exp,
     log=np.log,
     sqrt=np.sqrt,

@@ -8,7 +8,7 @@ One source for plain floats (one run) and for arrays of samples: no branch on a 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -36,9 +36,13 @@ def activity_model(network: Network, conditions: Conditions, m: Namespace) -> Ac
     """The ion activity model of the network's mechanisms, at these conditions."""
     match network.mechanisms.activity:
         case "pitzer":
-            return lambda *molalities: pitzer_activities(*molalities, conditions.pitzer, m)
+            return lambda M, ca, oh, hco3, co3, cl, a: pitzer_activities(
+                M, ca, oh, hco3, co3, cl, a, conditions.pitzer, m
+            )
         case "davies":
-            return lambda *molalities: davies_activities(*molalities, conditions.debye_huckel, m)
+            return lambda M, ca, oh, hco3, co3, cl, a: davies_activities(
+                M, ca, oh, hco3, co3, cl, a, conditions.debye_huckel, m
+            )
         case _:
             return lambda *molalities: IDEAL
 
@@ -123,13 +127,10 @@ class Balance:
         self._columns: Balance | None = None
         names, s = network.species, surroundings
         self.feed = [segment.feed.get(name, 0.0) for name in names]
-        self.salting = [
-            tuple(
-                shelf[f"{name}.{constant}"](REFERENCE_K, m) if has(shelf, name, constant) else 0.0
-                for constant in ("setschenow_carbonate", "setschenow_salt")
-            )
-            for name in names
-        ]
+        self.salting_carbonate, self.salting_salt = (
+            [shelf[f"{name}.{k}"](REFERENCE_K, m) if has(shelf, name, k) else 0.0 for name in names]
+            for k in ("setschenow_carbonate", "setschenow_salt")
+        )
         self.salted = sorted({i for i in (*network.oils, *network.volatiles) if i != network.carbon})
         self.vapour = not s.closed and (segment.boiling or not _is_zero(s.sweep))
         take_off = segment.boiling and network.mechanisms.take_off and not s.closed
@@ -138,14 +139,13 @@ class Balance:
         air = s.air_exchange + (s.sweep if s.sweep_is_air else 0.0)
         self.air_fraction = 0.0 if s.closed else air / (s.air_exchange + s.sweep + 1e-30)
         self.constant: Conditions | None = None
+        self.conditions_at: Callable[[Any], Conditions] = self.exact_conditions
         if segment.isothermal:
             self.constant = self.exact_conditions(segment.start_K)
         elif m is FLOATS:
             self.conditions_at = ConditionsAlong(
                 self.exact_conditions, min(segment.start_K, segment.end_K), max(segment.start_K, segment.end_K)
             )
-        else:
-            self.conditions_at = self.exact_conditions
 
     def exact_conditions(self, T: Any) -> Conditions:
         """Conditions at T [K] from the correlations themselves."""
@@ -225,7 +225,10 @@ class Balance:
         s = state.speciation
         carbonate = s.carbonate * per_litre
         univalent = (s.bicarbonate + s.hydroxide + s.organic + state.totals.chloride) * per_litre
-        return {i: setschenow_factor(*self.salting[i], carbonate, univalent, self.m) for i in self.salted}
+        return {
+            i: setschenow_factor(self.salting_carbonate[i], self.salting_salt[i], carbonate, univalent, self.m)
+            for i in self.salted
+        }
 
     def reaction(self, state: State, concentration: Sequence[Any]) -> tuple[list[Any], Any]:
         """Change of each species by reaction and feed [mol/s], and the oxygen drawn from the air [mol/s]."""

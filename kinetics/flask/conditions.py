@@ -58,9 +58,9 @@ def mean_parameters(shelf: Shelf, T: Any, potassium_fraction: Any, debye_huckel:
     metals = [psi(f"sodium_potassium_{anion}") * K * Na for anion in ANIONS]
     return PitzerParameters(
         debye_huckel,
-        tuple(pair(anion, "beta0") for anion in ANIONS),  # type: ignore[arg-type]
-        tuple(pair(anion, "beta1") for anion in ANIONS),  # type: ignore[arg-type]
-        tuple(pair(anion, "Cphi") / (2.0 * root) for anion, root in zip(ANIONS, charge_root)),  # type: ignore[arg-type]
+        tuple(pair(anion, "beta0") for anion in ANIONS),
+        tuple(pair(anion, "beta1") for anion in ANIONS),
+        tuple(pair(anion, "Cphi") / (2.0 * root) for anion, root in zip(ANIONS, charge_root)),
         theta("hydroxide_carbonate"),
         theta("bicarbonate_carbonate"),
         theta("chloride_hydroxide"),
@@ -71,7 +71,7 @@ def mean_parameters(shelf: Shelf, T: Any, potassium_fraction: Any, debye_huckel:
         mean_psi("chloride_hydroxide"),
         mean_psi("chloride_carbonate"),
         mean_psi("chloride_bicarbonate"),
-        tuple(metals),  # type: ignore[arg-type]
+        tuple(metals),
         theta("sodium_potassium") * K * Na,
     )
 
@@ -120,6 +120,7 @@ def rate_constants(network: Network, T: Any, m: Namespace) -> tuple[list[Any], l
         record = records[step.name]
         k = shared.get(step.name)
         if k is None:
+            assert record.Ea is not None, "the shelf gives every step outside the composite one"
             k = arrhenius(record.k.value, 1000.0 * record.Ea.value, record.reference_K, T, m)
         forward.append(k)
         reverse.append(k / step_constant(step.ledger, constants) if step.reversible else 0.0)

@@ -32,7 +32,7 @@ def rebuild(template: Any, numbers: Iterator[Any]) -> Any:
         return [rebuild(part, numbers) for part in template]
     if isinstance(template, tuple):
         parts = [rebuild(part, numbers) for part in template]
-        return template._make(parts) if hasattr(template, "_make") else tuple(parts)  # type: ignore[attr-defined]
+        return template._make(parts) if hasattr(template, "_make") else tuple(parts)
     return next(numbers)
 
 

@@ -93,8 +93,8 @@ def build_network(substrate: Substrate, shelf: Shelf, mechanisms: Mechanisms) ->
         )
     organics = range(len(substrate.species))
     evaporates = [
-        i for i in organics if has(shelf, species[i], "henry") or has(shelf, species[i], "vapour_pressure")
-        and has(shelf, species[i], "solubility")
+        i for i in organics if has(shelf, species[i], "henry") or (has(shelf, species[i], "vapour_pressure")
+        and has(shelf, species[i], "solubility"))
     ]  # fmt: skip
     kept = {place[substrate.substrate], place[substrate.product]}
     if substrate.product == substrate.by_product:

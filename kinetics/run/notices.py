@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Collection
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -10,12 +11,12 @@ from typing import Any
 from kinetics.data.namespace import FLOATS
 from kinetics.data.records import Record
 from kinetics.data.shelf import Shelf
+from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.flask.conditions import conditions_at
-from kinetics.flask.network import Network
-from kinetics.run.scenario import Scenario
+from kinetics.flask.network import STRONG_IONS, Network
 from kinetics.run.integrate import Trajectory
+from kinetics.run.scenario import Scenario
 
-CELSIUS_ZERO_K = 273.15
 PITZER_LIMIT = 2.0  # mol/kg of carbonate; hydroxide to 6
 
 
@@ -40,12 +41,11 @@ class Watched:
             self.note(parent)
 
 
-def records_used(network: Network, shelf: Shelf, with_potassium: bool) -> tuple[Record, ...]:
-    """The records that the balance equations of this network lean on."""
+def records_used(network: Network, shelf: Shelf, absent: Collection[str]) -> tuple[Record, ...]:
+    """The records that the balance equations of this network lean on, without those of ions that are `absent`."""
     watched: Any = Watched(shelf)
-    conditions_at(network, watched, 298.15, 0.5 if with_potassium else 0.0, FLOATS)
-    if not with_potassium:
-        watched.seen = {name: r for name, r in watched.seen.items() if "potassium" not in name}
+    conditions_at(network, watched, 298.15, 0.5, FLOATS)
+    watched.seen = {name: r for name, r in watched.seen.items() if not any(ion in name for ion in absent)}
     active = {step.name for step in network.steps}
     for equilibrium in network.substrate.equilibria:
         for record in (equilibrium.K, equilibrium.dH, equilibrium.dCp):
@@ -92,8 +92,9 @@ def estimate_notice(record: Record) -> str:
 def notices_of(scenario: Scenario, trajectory: Trajectory, shelf: Shelf) -> list[str]:
     """All notices of a run: assumed settings, trouble, ranges, then estimates with the least certain first."""
     network = trajectory.network
-    strong = [segment.strong for segment in trajectory.segments]
-    records = records_used(network, shelf, any(s.get("potassium", 0.0) > 0.0 for s in strong))
+    ends_with = trajectory.segments[-1]
+    absent = [ion for ion, n in zip(STRONG_IONS, ends_with.strong_ions(ends_with.end_s)) if n == 0.0]
+    records = records_used(network, shelf, absent)
     ends = [T for segment in trajectory.segments for T in (segment.start_K, segment.end_K)]
     sentences = list(scenario.assumed)
     if trajectory.failure is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import pairwise
 
 from kinetics.chemistry.speciation import Totals
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER
@@ -130,7 +131,7 @@ class Planner:
             cuts |= {min(addition.at_s, hold), min(addition.at_s + addition.over_s, hold)}
         times = sorted(cuts)
         times = [t for t, after in zip(times, [*times[1:], float("inf")]) if after - t > SHORTEST_S or t == hold]
-        for begin, end in zip(times, times[1:]):
+        for begin, end in pairwise(times):
             sudden: dict[str, float] = {}
             over: dict[str, float] = {}
             for addition, parts in additions:

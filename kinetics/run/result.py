@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from kinetics.data.shelf import Shelf
+from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.flask.network import STRONG_IONS, WATER
-from kinetics.run.plan import total_added
 from kinetics.run.integrate import NumericalFailure, Trajectory
+from kinetics.run.plan import total_added
 
-CELSIUS_ZERO_K = 273.15
 FINAL_TOLERANCE = 1e-12  # of ln[OH-] in what is reported
 
 

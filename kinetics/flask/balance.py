@@ -28,7 +28,7 @@ from kinetics.flask.interpolation import ConditionsAlong
 from kinetics.flask.network import Network, has
 from kinetics.flask.programme import Segment
 
-INNER_TOLERANCE = 1e-9  # of ln[OH-] inside the integration; what it leaves is a thousandth of that
+INNER_TOLERANCE = 1e-12  # of ln[OH-] and of the flows at the condenser, unless the integration asks for less
 FAST_TRANSFER = 1.0  # 1/s, "as good as equilibrium" beside reactions of minutes
 
 
@@ -119,11 +119,13 @@ class Balance:
         m: Namespace,
         memory: Memory | None = None,
         smallest: np.ndarray | None = None,
+        tolerance: float = INNER_TOLERANCE,
     ) -> None:
         self.network, self.shelf, self.surroundings = network, shelf, surroundings
         self.condensing, self.segment, self.nucleus, self.m = condensing, segment, nucleus, m
         self.memory = memory or Memory()
         self.smallest = smallest if smallest is not None else np.full(64, 1e-15)  # of a difference, mol
+        self.tolerance = tolerance
         self._columns: Balance | None = None
         names, s = network.species, surroundings
         self.feed = [segment.feed.get(name, 0.0) for name in names]
@@ -152,7 +154,7 @@ class Balance:
         return conditions_at(self.network, self.shelf, T, self.segment.potassium_fraction, self.m)
 
     def state(
-        self, t: Any, y: Sequence[Any], tolerance: float = INNER_TOLERANCE, conditions: Conditions | None = None
+        self, t: Any, y: Sequence[Any], tolerance: float | None = None, conditions: Conditions | None = None
     ) -> State:
         """Acid-base state and volumes at time t [s] for the state vector y [mol]."""
         segment, network, m = self.segment, self.network, self.m
@@ -168,7 +170,7 @@ class Balance:
         )
         speciation = speciate(
             totals, conditions.acid_base, activity_model(network, conditions, m), m,
-            self.memory.speciation, tolerance,
+            self.memory.speciation, tolerance or self.tolerance,
         )  # fmt: skip
         self.memory.speciation = speciation
         volume = y[network.water] * conditions.litres_per_mol
@@ -184,7 +186,7 @@ class Balance:
             )
             self._columns.constant = self.constant
         columns = self._columns
-        columns.memory = Memory()
+        columns.memory = Memory(self.memory.speciation, self.memory.flash)
         active = len(self.network.species) + len(self.network.oils)  # what has left acts no more
         point = np.array(y)
         steps = 1e-7 * np.abs(point[:active]) + self.smallest[:active]
@@ -293,7 +295,10 @@ class Balance:
                 c = concentration[i] * state.conditions.free[i] * factor[i]
             vapour.append(c * unit_pressure * per_pressure)
         dry_gas = s.air_exchange + s.sweep
-        split = flash(water, vapour, *self.condensing[:2], dry_gas, self.condensing.water_fraction, m, self.memory.flash)
+        K, inverse_saturation, water_fraction = self.condensing
+        split = flash(
+            water, vapour, K, inverse_saturation, dry_gas, water_fraction, m, self.memory.flash, self.tolerance
+        )
         self.memory.flash = split
         vent = [*split.escaping, split.water_escaping]
         part = m.minimum(self.take_off / (split.condensate + 1e-30), 1.0)

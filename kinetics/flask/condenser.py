@@ -41,6 +41,7 @@ def flash(
     water_fraction: Any,
     m: Namespace,
     start: Flash | None = None,
+    tolerance: float = TOLERANCE,
 ) -> Flash:
     """Divide the vapour between vent and condensate.
 
@@ -73,7 +74,7 @@ def flash(
         G_next = m.where(slope > 0.0, m.maximum(G - balance / m.where(slope > 0.0, slope, 1.0), least), most)
         O_next = m.maximum(O + saturation / steepness, 0.0)
         change = m.maximum(abs(G_next - G) / (G_next + TINY), abs(O_next - O) / (O_next + L + TINY))
-        if m.largest(change) < TOLERANCE:
+        if m.largest(change) < tolerance:
             converged = True
             break
         G, O = G_next, O_next

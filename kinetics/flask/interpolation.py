@@ -26,14 +26,26 @@ def leaves(value: Any) -> Iterator[Any]:
         yield value
 
 
-def rebuild(template: Any, numbers: Iterator[Any]) -> Any:
-    """The nested structure of `template` with its numbers replaced in order."""
-    if isinstance(template, list):
-        return [rebuild(part, numbers) for part in template]
-    if isinstance(template, tuple):
-        parts = [rebuild(part, numbers) for part in template]
-        return template._make(parts) if hasattr(template, "_make") else tuple(parts)
-    return next(numbers)
+def builder(template: Any) -> Callable[[list[Any]], Any]:
+    """A function that makes the nested structure of `template` from its numbers in a list (compiled: it is called often)."""
+    kinds: dict[str, type] = {}
+    count = 0
+
+    def expression(value: Any) -> str:
+        nonlocal count
+        if isinstance(value, tuple | list):
+            kind = type(value)
+            parts = "".join(expression(part) + ", " for part in value)
+            if hasattr(kind, "_fields"):
+                kinds[kind.__name__] = kind
+                return f"{kind.__name__}({parts})"
+            return f"[{parts}]" if kind is list else f"({parts})"
+        count += 1
+        return f"x[{count - 1}]"
+
+    source = f"lambda x: {expression(template)}"
+    made: Callable[[list[Any]], Any] = eval(source, kinds)  # of the template's own types and positions, nothing else
+    return made
 
 
 class ConditionsAlong:
@@ -44,7 +56,7 @@ class ConditionsAlong:
         self.nodes = 0.5 * (low + high) - 0.5 * (high - low) * np.cos(angles)
         self.weights = np.sin(angles) * (-1.0) ** np.arange(POINTS)
         exact = [at(float(T)) for T in self.nodes]
-        self.template = exact[0]
+        self.build = builder(exact[0])
         table = np.array([list(leaves(conditions)) for conditions in exact])
         self.logarithmic = (table > 0.0).all(axis=0)
         table[:, self.logarithmic] = np.log(table[:, self.logarithmic])
@@ -60,4 +72,5 @@ class ConditionsAlong:
             share = self.weights / distance
             row = share @ self.table / share.sum()
         row[self.logarithmic] = np.exp(row[self.logarithmic])
-        return rebuild(self.template, iter(row.tolist()))
+        conditions: Conditions = self.build(row.tolist())
+        return conditions

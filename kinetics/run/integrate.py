@@ -78,7 +78,7 @@ def integrate(
     smallest = 1e-9 * scale
     smallest[len(network.species) :] = 1e-3 * nucleus
     for segment in segments:
-        balance = Balance(network, shelf, surroundings, condensing, segment, nucleus, FLOATS, memory, smallest)
+        balance = Balance(network, shelf, surroundings, condensing, segment, nucleus, FLOATS, memory, smallest, 0.1 * rtol)
         if y is None:
             y = initial_state(balance, planner.initial)
             result.times.append(segment.start_s)

@@ -241,10 +241,10 @@ def integrate(
     atol > 0 is a number, (n,) or (n, samples). At the ascending times `outputs` (k,) between t0 and t1 the
     states go to `on_output(k, sample, states)`, states (n, m) for m pairs of k and sample, or else into the
     result; they come from the continuous extension of the method (order 3) and do not change the steps.
-    pattern (n, n) is True where f_i may depend on y_j (default: everywhere). autonomous promises that f does
-    not depend on t. first_step > 0 is a number or (samples,), such as `step` of an earlier result. max_step
-    is needed where a fast state merely follows a function of time: then the steps, right at their ends, grow
-    beyond what the extension between them can follow. A failing sample has a status; no other notices.
+    max_step is needed where a fast state merely follows a function of time: the steps, right at their ends,
+    then outgrow that extension. pattern (n, n) is True where f_i may depend on y_j (default: everywhere).
+    autonomous promises that f does not depend on t. first_step > 0: a number or (samples,), such as `step` of
+    an earlier result. A sample that fails says so in its status and disturbs no other.
     """
     n, samples = np.shape(y0)
     y, t, end, step = np.array(y0, dtype=float), *np.empty((3, samples))

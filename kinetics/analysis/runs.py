@@ -1,0 +1,215 @@
+"""The one seam through which many runs go: jobs in, outcomes out in the same order, in one process or more."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from multiprocessing import get_context
+
+import numpy as np
+
+from kinetics.data.faults import RefusedInput
+from kinetics.data.shelf import load_shelf
+from kinetics.flask.mechanisms import Mechanisms
+from kinetics.run.integrate import RTOL
+from kinetics.run.result import Run, Summary
+from kinetics.run.scenario import Scenario
+from kinetics.run.simulation import simulate
+
+HOUR_S = 3600.0
+JOBS_PER_PROCESS = 15  # fewer do not earn back its start: a second and a half, as long as a dozen runs
+LARGEST_CHUNK = 4  # jobs sent at a time; few, so that an interruption is heard soon
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One run to be computed.
+
+    mechanisms: what acts; shifts: (name of a constant, z) pairs, each moved by z standard uncertainties;
+    times: output times [s from the start of the ramp], None for the standard ones; rtol: relative tolerance
+    of the integration; key: what the caller knows it by; whole: keep the Run (without its trajectory) as well.
+    """
+
+    scenario: Scenario
+    mechanisms: Mechanisms = field(default_factory=Mechanisms)
+    shifts: tuple[tuple[str, float], ...] = ()
+    times: tuple[float, ...] | None = None
+    rtol: float = RTOL
+    key: Hashable = None
+    whole: bool = False
+
+
+def _nothing() -> np.ndarray:
+    return np.empty(0)
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What came of a job, light enough to be sent between processes.
+
+    failure: None, or why the run stopped short; what was computed until then is kept. summary: None where
+    nothing was computed. Arrays are of one length, empty where nothing was computed; conversion and yield_ are
+    None where no substrate was charged. flask_end_mol and left_end_mol: each species at the end. hold_start_s
+    and hold_s tell where in time_s the hold is; boil_K is the boil point at the end of the hold [K].
+    """
+
+    key: Hashable
+    failure: str | None
+    summary: Summary | None = None
+    time_s: np.ndarray = field(default_factory=_nothing)
+    temperature_K: np.ndarray = field(default_factory=_nothing)
+    pH: np.ndarray = field(default_factory=_nothing)
+    hydroxide_mol_per_L: np.ndarray = field(default_factory=_nothing)
+    water_L: np.ndarray = field(default_factory=_nothing)
+    oil_mol: np.ndarray = field(default_factory=_nothing)
+    conversion: np.ndarray | None = None
+    yield_: np.ndarray | None = None
+    byproduct_in_flask_mol: np.ndarray = field(default_factory=_nothing)
+    byproduct_left_mol: np.ndarray = field(default_factory=_nothing)
+    flask_end_mol: Mapping[str, float] = field(default_factory=dict)
+    left_end_mol: Mapping[str, float] = field(default_factory=dict)
+    hold_start_s: float = 0.0
+    hold_s: float = 0.0
+    boil_K: float | None = None
+    notices: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    run: Run | None = None
+
+    def at_hold(self, hours: float, course: str = "conversion") -> float | None:
+        """The value of a course, such as "yield_", after so many hours of the hold; None if there is none."""
+        values, time_s = getattr(self, course), self.hold_start_s + hours * HOUR_S
+        if values is None or not len(values) or not self.time_s[0] <= time_s <= self.time_s[-1]:
+            return None
+        value = float(np.interp(time_s, self.time_s, values))
+        return value if np.isfinite(value) else None
+
+
+def compute(job: Job) -> Outcome:
+    """The outcome of one job, whatever happens: what goes wrong is told in `failure`. Runs in any process."""
+    try:
+        shelf = load_shelf().including(job.scenario.substrate)
+        if job.shifts:
+            shelf = shelf.shifted(dict(job.shifts))
+        run = simulate(job.scenario, shelf=shelf, mechanisms=job.mechanisms, rtol=job.rtol, times=job.times)
+        return outcome_of(run, job)
+    except RefusedInput as error:
+        return Outcome(job.key, f"refused: {error}")
+    except Exception as error:
+        return Outcome(job.key, f"a fault of the program stopped it: {type(error).__name__}: {error}")
+
+
+def outcome_of(run: Run, job: Job) -> Outcome:
+    """What of a run goes back."""
+    trajectory, series = run.trajectory, run.series
+    assert trajectory is not None
+    by_product, nothing = trajectory.network.substrate.by_product, np.zeros_like(series.time_s)
+    return Outcome(
+        key=job.key,
+        failure=None if run.failure is None else str(run.failure),
+        summary=run.summary,
+        time_s=series.time_s,
+        temperature_K=series.temperature_K,
+        pH=series.pH,
+        hydroxide_mol_per_L=series.hydroxide_mol_per_L,
+        water_L=series.water_L,
+        oil_mol=series.oil_mol,
+        conversion=series.conversion,
+        yield_=series.yield_,
+        byproduct_in_flask_mol=series.flask_mol.get(by_product, nothing),
+        byproduct_left_mol=series.left_mol.get(by_product, nothing),
+        flask_end_mol={name: float(amounts[-1]) for name, amounts in series.flask_mol.items()},
+        left_end_mol={name: float(amounts[-1]) for name, amounts in series.left_mol.items()},
+        hold_start_s=job.scenario.heating.ramp_s,
+        hold_s=job.scenario.heating.hold_s,
+        boil_K=trajectory.boil_K,
+        notices=run.notices,
+        cautions=run.cautions,
+        run=replace(run, trajectory=None) if job.whole else None,
+    )
+
+
+def default_workers(count: int) -> int:
+    """How many processes so many jobs are worth: one for a few, one for each processor for a big lot."""
+    return max(1, min(os.cpu_count() or 1, count // JOBS_PER_PROCESS))
+
+
+def run_jobs(
+    jobs: Iterable[Job],
+    workers: int | None = 1,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> list[Outcome]:
+    """The outcomes of the jobs, in their order, whatever the order of finishing.
+
+    workers: processes to use, 1 for this one alone, None for as many as the lot is worth; executor: any
+    concurrent.futures executor, used in their place and left open; progress: told (done, total) now and then.
+    The numbers do not depend on any of them. A job that fails spoils no other. A script that asks for more
+    than one worker keeps its own work under `if __name__ == "__main__":`, as always with processes.
+    """
+    jobs = list(jobs)
+    workers = default_workers(len(jobs)) if workers is None else workers
+    if workers < 1:
+        raise ValueError(f"workers: expected 1 or more, came {workers}")
+    tell = progress or _silent
+    tell(0, len(jobs))
+    if executor is not None:
+        return _spread(jobs, executor, workers, tell)
+    if workers == 1 or len(jobs) < 2:
+        outcomes = []
+        for done, job in enumerate(jobs, 1):
+            outcomes.append(compute(job))
+            tell(done, len(jobs))
+        return outcomes
+    # new interpreters on every system: a copy of this one would inherit its threads in the middle of their work
+    with ProcessPoolExecutor(min(workers, len(jobs)), get_context("spawn"), _leave_interrupts) as pool:
+        return _spread(jobs, pool, workers, tell)
+
+
+def _silent(done: int, total: int) -> None:
+    """Told of progress, says nothing."""
+
+
+def _leave_interrupts() -> None:
+    """In a worker: Ctrl-C is for the process that asked, which then cancels what has not begun."""
+    with suppress(ValueError):  # not the main thread of its process
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _chunk(jobs: Sequence[Job]) -> list[Outcome]:
+    """Some jobs one after another."""
+    return [compute(job) for job in jobs]
+
+
+def _spread(jobs: Sequence[Job], executor: Executor, workers: int, tell: Progress) -> list[Outcome]:
+    """Send the jobs out in chunks and put what comes back in their order."""
+    size = max(1, min(LARGEST_CHUNK, len(jobs) // (8 * workers)))
+    starts: dict[Future[list[Outcome]], int] = {}
+    outcomes: dict[int, Outcome] = {}
+    try:
+        for start in range(0, len(jobs), size):
+            starts[executor.submit(_chunk, jobs[start : start + size])] = start
+        for future in as_completed(starts):
+            start = starts[future]
+            for k, outcome in enumerate(_received(future, jobs[start : start + size]), start):
+                outcomes[k] = outcome
+            tell(len(outcomes), len(jobs))
+    except BaseException:
+        for future in starts:
+            future.cancel()
+        raise
+    return [outcomes[k] for k in range(len(jobs))]
+
+
+def _received(future: Future[list[Outcome]], jobs: Sequence[Job]) -> list[Outcome]:
+    """What a worker sent back; where it died instead, a failure for each of its jobs."""
+    try:
+        return future.result()
+    except Exception as error:
+        said = f"the process that computed it ended before its time ({type(error).__name__}: {error})"
+        return [Outcome(job.key, said) for job in jobs]

@@ -11,6 +11,8 @@ class Mechanisms:
     """Which mechanisms act. All on is the model; each one off is a question (`explain` asks them).
 
     reverse_cleavage: the by-product adds back to the product (off: the cleavage steps have no reverse).
+    hydroxide_shortage: the reversible steps go as fast as the hydroxide there is (off: as fast as at 1 mol/L of it,
+        while the acid-base state stays what it is).
     self_aldol, crossed_aldol, cannizzaro, oxidation: the side steps of that name in the substrate's file.
     oil_phase: aldehyde beyond saturation forms a second liquid (off: everything dissolves).
     transfer_resistance: oil and water exchange at a finite rate (off: so fast that they are in equilibrium).
@@ -25,6 +27,7 @@ class Mechanisms:
     """
 
     reverse_cleavage: bool = True
+    hydroxide_shortage: bool = True
     self_aldol: bool = True
     crossed_aldol: bool = True
     cannizzaro: bool = True

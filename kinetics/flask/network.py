@@ -77,11 +77,12 @@ def build_network(substrate: Substrate, shelf: Shelf, mechanisms: Mechanisms) ->
             if coefficient > 0 and name not in (WATER, OXYGEN):
                 products += [place[name]] * round(coefficient)
         reversible = step.reversible and (step.mechanism != "cleavage" or mechanisms.reverse_cleavage)
+        ample = step.reversible and not mechanisms.hydroxide_shortage  # at 1 mol/L the factor [OH-]^order is 1
         steps.append(
             CompiledStep(
                 step.name,
                 step.mechanism,
-                step.orders.get("hydroxide", 0.0),
+                0.0 if ample else step.orders.get("hydroxide", 0.0),
                 tuple(reactants),
                 tuple(products),
                 tuple((place[s], nu) for s, nu in step.stoichiometry.items() if s != OXYGEN),

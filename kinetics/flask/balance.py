@@ -9,6 +9,7 @@ One source for plain floats (one run) and for arrays of samples: no branch on a 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -20,7 +21,7 @@ from kinetics.chemistry.pitzer import pitzer_activities
 from kinetics.chemistry.solubility import setschenow_factor
 from kinetics.chemistry.speciation import IDEAL, ActivityModel, Speciation, Totals, speciate
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER, water_concentration
-from kinetics.data.namespace import ARRAYS, FLOATS, Namespace
+from kinetics.data.namespace import ARRAYS, Namespace
 from kinetics.data.shelf import Shelf
 from kinetics.flask.condenser import Flash, flash
 from kinetics.flask.conditions import Conditions, conditions_at, partial_pressures
@@ -126,7 +127,6 @@ class Balance:
         self.memory = memory or Memory()
         self.smallest = smallest if smallest is not None else np.full(64, 1e-15)  # of a difference, mol
         self.tolerance = tolerance
-        self._columns: Balance | None = None
         names, s = network.species, surroundings
         self.feed = [segment.feed.get(name, 0.0) for name in names]
         self.salting_carbonate, self.salting_salt = (
@@ -144,10 +144,9 @@ class Balance:
         self.conditions_at: Callable[[Any], Conditions] = self.exact_conditions
         if segment.isothermal:
             self.constant = self.exact_conditions(segment.start_K)
-        elif m is FLOATS:
-            self.conditions_at = ConditionsAlong(
-                self.exact_conditions, min(segment.start_K, segment.end_K), max(segment.start_K, segment.end_K)
-            )
+        else:
+            ends = np.array([np.min(segment.start_K), np.max(segment.start_K), np.min(segment.end_K), np.max(segment.end_K)])
+            self.conditions_at = ConditionsAlong(self.exact_conditions, float(ends.min()), float(ends.max()))
 
     def exact_conditions(self, T: Any) -> Conditions:
         """Conditions at T [K] from the correlations themselves."""
@@ -178,25 +177,22 @@ class Balance:
             conditions, totals, speciation, water_kg, volume, speciation.hydroxide * water_kg / volume
         )
 
-    def jacobian(self, t: float, y: Sequence[float]) -> np.ndarray:
-        """Matrix of d rhs_i / d y_j, by differences of all columns at once through the array path."""
-        if self._columns is None:
-            self._columns = Balance(
-                self.network, self.shelf, self.surroundings, self.condensing, self.segment, self.nucleus, ARRAYS
-            )
-            self._columns.constant = self.constant
-        columns = self._columns
-        columns.memory = Memory(self.memory.speciation, self.memory.flash)
+    def jacobian(self, t: Any, y: Sequence[Any]) -> np.ndarray:
+        """Matrix d rhs_i / d y_j [1/s], (n, n) or (n, n, samples): differences of all columns at once, as samples are."""
         active = len(self.network.species) + len(self.network.oils)  # what has left acts no more
         point = np.array(y)
-        steps = 1e-7 * np.abs(point[:active]) + self.smallest[:active]
+        shape = point.shape[1:]
+        smallest = self.smallest[:active].reshape((active,) + self.smallest.shape[1:] + (1,) * (len(shape) + 1 - self.smallest.ndim))
+        steps = 1e-7 * np.abs(point[:active]) + smallest
         states = np.repeat(point[:, None], active + 1, axis=1)
         states[np.arange(active), np.arange(active)] += steps
         conditions = self.constant or self.conditions_at(self.segment.temperature(t))
-        rates = columns.rhs(t, list(states), conditions)
-        result = np.zeros((len(y), len(y)))
-        for i, rate in enumerate(rates):
-            if isinstance(rate, np.ndarray):
+        columns = copy(self)
+        columns.m, columns.tolerance = ARRAYS, INNER_TOLERANCE
+        columns.memory = Memory(self.memory.speciation, self.memory.flash)
+        result = np.zeros((len(y), len(y), *shape))
+        for i, rate in enumerate(columns.rhs(t, list(states), conditions)):
+            if np.ndim(rate) == len(shape) + 1:
                 result[i, :active] = (rate[:active] - rate[active]) / steps
         return result
 

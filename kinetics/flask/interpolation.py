@@ -8,6 +8,7 @@ good as the correlations themselves (J.-P. Berrut, L. N. Trefethen, SIAM Rev. 46
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from copy import copy
 from typing import Any
 
 import numpy as np
@@ -49,7 +50,11 @@ def builder(template: Any) -> Callable[[list[Any]], Any]:
 
 
 class ConditionsAlong:
-    """`Conditions` at any temperature between `low` and `high` [K], from values at Chebyshev points between them."""
+    """`Conditions` at any temperature between `low` and `high` [K], from values at Chebyshev points between them.
+
+    Where constants differ from sample to sample each has its own values at the common points, and the temperature
+    asked for is an array over the samples.
+    """
 
     def __init__(self, at: Callable[[float], Conditions], low: float, high: float) -> None:
         angles = (2 * np.arange(POINTS) + 1) * np.pi / (2 * POINTS)
@@ -57,20 +62,34 @@ class ConditionsAlong:
         self.weights = np.sin(angles) * (-1.0) ** np.arange(POINTS)
         exact = [at(float(T)) for T in self.nodes]
         self.build = builder(exact[0])
-        table = np.array([list(leaves(conditions)) for conditions in exact])
-        self.logarithmic = (table > 0.0).all(axis=0)
-        table[:, self.logarithmic] = np.log(table[:, self.logarithmic])
-        self.table = table
+        columns = [np.array(np.broadcast_arrays(*values)) for values in zip(*map(leaves, exact))]
+        self.shared = [k for k, column in enumerate(columns) if column.ndim == 1]
+        self.own = [k for k, column in enumerate(columns) if column.ndim > 1]
+        self.logarithmic = [bool((column > 0.0).all()) for column in columns]
+        columns = [np.log(c) if positive else c for c, positive in zip(columns, self.logarithmic)]
+        self.shared_table = np.array([columns[k] for k in self.shared])
+        self.shared_logarithmic = np.array([self.logarithmic[k] for k in self.shared])
+        self.own_tables = [columns[k] for k in self.own]
 
-    def __call__(self, T: float) -> Conditions:
-        """Conditions at T [K]."""
-        distance = T - self.nodes
-        nearest = np.abs(distance).argmin()
-        if distance[nearest] == 0.0:
-            row = self.table[nearest].copy()
-        else:
-            share = self.weights / distance
-            row = share @ self.table / share.sum()
-        row[self.logarithmic] = np.exp(row[self.logarithmic])
-        conditions: Conditions = self.build(row.tolist())
+    def __call__(self, T: Any) -> Conditions:
+        """Conditions at T [K], a float or an array over the samples."""
+        column = (-1,) + (1,) * np.ndim(T)
+        distance = T - self.nodes.reshape(column)
+        share = self.weights.reshape(column) / np.where(distance == 0.0, 1e-300, distance)
+        share = share / share.sum(axis=0)
+        rows = np.tensordot(self.shared_table, share, 1)
+        rows[self.shared_logarithmic] = np.exp(rows[self.shared_logarithmic])
+        values: list[Any] = [0.0] * len(self.logarithmic)
+        for k, row in zip(self.shared, rows.tolist() if np.ndim(T) == 0 else rows):
+            values[k] = row
+        for k, table in zip(self.own, self.own_tables):
+            row = np.einsum("k...,k...->...", table, share)
+            values[k] = np.exp(row) if self.logarithmic[k] else row
+        conditions: Conditions = self.build(values)
         return conditions
+
+    def take(self, keep: np.ndarray) -> ConditionsAlong:
+        """The same for the samples at the positions `keep`."""
+        result = copy(self)
+        result.own_tables = [table[:, keep] for table in self.own_tables]
+        return result

@@ -10,7 +10,7 @@ from typing import Literal
 class Mechanisms:
     """Which mechanisms act. All on is the model; each one off is a question (`explain` asks them).
 
-    reverse_cleavage: the by-product adds back to the product (off: the cleavage steps have no reverse).
+    reverse_cleavage: the by-product adds back to the product (off: the step that sets it free has no reverse).
     hydroxide_shortage: the reversible steps go as fast as the hydroxide there is (off: as fast as at 1 mol/L of it,
         while the acid-base state stays what it is).
     self_aldol, crossed_aldol, cannizzaro, oxidation: the side steps of that name in the substrate's file.

@@ -76,7 +76,8 @@ def build_network(substrate: Substrate, shelf: Shelf, mechanisms: Mechanisms) ->
         for name, coefficient in step.stoichiometry.items():
             if coefficient > 0 and name not in (WATER, OXYGEN):
                 products += [place[name]] * round(coefficient)
-        reversible = step.reversible and (step.mechanism != "cleavage" or mechanisms.reverse_cleavage)
+        sets_free = step.mechanism == "cleavage" and substrate.by_product in step.stoichiometry
+        reversible = step.reversible and (mechanisms.reverse_cleavage or not sets_free)
         ample = step.reversible and not mechanisms.hydroxide_shortage  # at 1 mol/L the factor [OH-]^order is 1
         steps.append(
             CompiledStep(

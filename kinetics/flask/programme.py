@@ -23,25 +23,25 @@ class Segment:
     start_K: Any
     end_K: Any
     boiling: bool
-    strong: Mapping[str, float]  # at the start
-    strong_rate: Mapping[str, float] = field(default_factory=dict)
-    feed: Mapping[str, float] = field(default_factory=dict)  # other species, evenly
-    sudden: Mapping[str, float] = field(default_factory=dict)  # other species, at the start
-    water_kg: float = 1.0  # at the start and per second: what the boil point's molality is struck over
-    water_rate_kg: float = 0.0
+    strong: Mapping[str, Any]  # at the start
+    strong_rate: Mapping[str, Any] = field(default_factory=dict)
+    feed: Mapping[str, Any] = field(default_factory=dict)  # other species, evenly
+    sudden: Mapping[str, Any] = field(default_factory=dict)  # other species, at the start
+    water_kg: Any = 1.0  # at the start and per second: what the boil point's molality is struck over
+    water_rate_kg: Any = 0.0
     most_vapour: Any = 1e3  # mol/s of water a sweep can carry below the boil: the boil-up, where there will be one
 
     @property
     def isothermal(self) -> bool:
-        return isinstance(self.start_K, float) and self.start_K == self.end_K
+        return self.start_K is self.end_K or (isinstance(self.start_K, float) and self.start_K == self.end_K)
 
     @property
-    def potassium_fraction(self) -> float:
+    def potassium_fraction(self) -> Any:
         """Of the alkali metal, at the middle of the segment."""
         middle = 0.5 * (self.end_s - self.start_s)
         sodium = self.strong.get("sodium", 0.0) + middle * self.strong_rate.get("sodium", 0.0)
         potassium = self.strong.get("potassium", 0.0) + middle * self.strong_rate.get("potassium", 0.0)
-        return potassium / (sodium + potassium) if potassium > 0.0 else 0.0
+        return potassium / (sodium + potassium + 1e-300)
 
     def strong_ions(self, t: Any) -> tuple[Any, Any, Any, Any]:
         """Sodium, potassium, calcium and chloride [mol] at time t [s]."""
@@ -63,6 +63,5 @@ class Segment:
         part = (t - self.start_s) / (self.end_s - self.start_s)
         if self.boiling:
             first, last = self.salt_molality(self.start_s), self.salt_molality(self.end_s)
-            if first != last:
-                part = (self.salt_molality(t) - first) / (last - first)
+            part = (self.salt_molality(t) - first + 1e-300) / (last - first + 1e-300)
         return self.start_K + part * (self.end_K - self.start_K)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -74,9 +75,7 @@ def integrate(
     wanted = None if times is None else sorted(set(times))
     y: list[float] | None = None
     memory = Memory()
-    scale, nucleus = tolerances(network, planner)
-    smallest = 1e-9 * scale
-    smallest[len(network.species) :] = 1e-3 * nucleus
+    scale, nucleus, smallest = tolerances(network, planner)
     for segment in segments:
         balance = Balance(network, shelf, surroundings, condensing, segment, nucleus, FLOATS, memory, smallest, 0.1 * rtol)
         if y is None:
@@ -92,24 +91,33 @@ def integrate(
     return result
 
 
-def tolerances(network: Network, planner: Planner) -> tuple[np.ndarray, float]:
-    """Scale of the absolute tolerance of each component [mol], and the nucleus of oil [mol]."""
+def tolerances(network: Network, planner: Planner) -> tuple[np.ndarray, Any, np.ndarray]:
+    """Scale of the absolute tolerance of each component, the nucleus of oil, and the least difference of a Jacobian [mol].
+
+    The first and the last are (n,) or (n, samples).
+    """
+    largest = planner.m.maximum
     totals = dict(planner.amounts)
     for name, amount in planner.initial.items():
-        totals[name] = max(totals.get(name, 0.0), amount)
-    organics = sum(totals.get(name, 0.0) for name in network.species[: network.carbon])
-    metal = sum(totals.get(ion, 0.0) for ion in STRONG_IONS)
-    water = max(planner.initial["water"], totals["water"])
-    organic = max(organics, 1e-9 * water)
-    carbon = max(totals.get("inorganic carbon", 0.0), 1e-3 * metal, 1e-9 * water)
+        totals[name] = largest(totals.get(name, 0.0), amount)
+    organics: Any = sum(totals.get(name, 0.0) for name in network.species[: network.carbon])
+    metal: Any = sum(totals.get(ion, 0.0) for ion in STRONG_IONS)
+    water = totals["water"]
+    organic = largest(organics, 1e-9 * water)
+    carbon = largest(largest(totals.get("inorganic carbon", 0.0), 1e-3 * metal), 1e-9 * water)
     left = [carbon if i == network.carbon else organic for i in network.volatiles]
-    oils = [organic] * len(network.oils)
-    scale = [organic] * network.carbon + [carbon, water, *oils, *left, water, *left, water, organic]
-    formers = sum(totals.get(network.species[i], 0.0) for i in network.oils)
-    return np.array(scale), NUCLEUS * max(formers, 1e-6 * organics) + 1e-14 * water
+    flask = [organic] * network.carbon + [carbon, water]
+    scale = np.array(
+        np.broadcast_arrays(*flask, *[organic] * len(network.oils), *left, water, *left, water, organic)
+    )
+    formers: Any = sum(totals.get(network.species[i], 0.0) for i in network.oils)
+    nucleus = NUCLEUS * largest(formers, 1e-6 * organics) + 1e-14 * water
+    smallest = 1e-9 * scale
+    smallest[len(flask) :] = 1e-3 * nucleus
+    return scale, nucleus, smallest
 
 
-def initial_state(balance: Balance, amounts: dict[str, float]) -> list[float]:
+def initial_state(balance: Balance, amounts: dict[str, Any]) -> list[Any]:
     """The state vector at the start: as charged, oil and water in equilibrium."""
     network = balance.network
     y = [amounts.get(name, 0.0) for name in network.species]
@@ -118,7 +126,7 @@ def initial_state(balance: Balance, amounts: dict[str, float]) -> list[float]:
     capacities = [
         s / factor[i] * state.volume for i, s in zip(network.oils, state.conditions.saturation, strict=True)
     ]
-    y += equilibrium_oil([y[i] for i in network.oils], capacities)
+    y += equilibrium_oil([y[i] for i in network.oils], capacities, balance.m)
     return y + [0.0] * (2 * (len(network.volatiles) + 1) + 1)
 
 

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from itertools import pairwise
+from typing import Any
+
+import numpy as np
 
 from kinetics.chemistry.speciation import Totals
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER
+from kinetics.data.namespace import FLOATS, Namespace
 from kinetics.data.shelf import Shelf
 from kinetics.flask.balance import Surroundings
 from kinetics.flask.boil import boil_point
@@ -17,12 +21,13 @@ from kinetics.run.scenario import Addition, Charge, Scenario
 SHORTEST_S = 1e-6  # kinks closer than this are one
 
 
-def sum_of_components(charges: Iterable[Charge]) -> dict[str, float]:
-    """Formal components [mol] of some charges together."""
-    total: dict[str, float] = {}
+def sum_of_components(charges: Iterable[Charge], factors: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Formal components [mol] of some charges together; `factors` multiply the amounts of the substances they name."""
+    total: dict[str, Any] = {}
     for charge in charges:
+        factor = (factors or {}).get(charge.substance, 1.0)
         for name, amount in charge.components_mol.items():
-            total[name] = total.get(name, 0.0) + amount
+            total[name] = total.get(name, 0.0) + amount * factor
     return total
 
 
@@ -43,36 +48,51 @@ def surroundings_of(scenario: Scenario) -> Surroundings:
     )
 
 
-def boil_point_of(amounts: Mapping[str, float], scenario: Scenario, network: Network, shelf: Shelf) -> float:
+def boil_point_of(
+    amounts: Mapping[str, Any], scenario: Scenario, network: Network, shelf: Shelf, m: Namespace = FLOATS
+) -> Any:
     """Boil point [K] of a liquor with these formal components [mol]."""
     water_kg = amounts[WATER] * MOLAR_MASS_WATER
-    sodium, potassium, calcium, chloride = (max(amounts.get(ion, 0.0), 0.0) / water_kg for ion in STRONG_IONS)
+    sodium, potassium, calcium, chloride = (m.maximum(amounts.get(ion, 0.0), 0.0) / water_kg for ion in STRONG_IONS)
     alkali = sodium + potassium
-    acids = tuple(max(amounts.get(network.species[i], 0.0), 0.0) / water_kg for i in network.acids)
-    totals = Totals(alkali, calcium, chloride, max(amounts.get(CARBON, 0.0), 0.0) / water_kg, acids)
-    fraction = potassium / alkali if alkali > 0.0 else 0.0
-    return boil_point(scenario.heating.pressure_Pa, totals, fraction, network, shelf)
+    acids = tuple(m.maximum(amounts.get(network.species[i], 0.0), 0.0) / water_kg for i in network.acids)
+    totals = Totals(alkali, calcium, chloride, m.maximum(amounts.get(CARBON, 0.0), 0.0) / water_kg, acids)
+    fraction = potassium / (alkali + 1e-300)
+    return boil_point(scenario.heating.pressure_Pa, totals, fraction, network, shelf, m)
 
 
 class Planner:
     """Keeps the running account of what the programme has put in, and lays the segments one after another."""
 
-    def __init__(self, scenario: Scenario, network: Network, shelf: Shelf) -> None:
+    def __init__(
+        self,
+        scenario: Scenario,
+        network: Network,
+        shelf: Shelf,
+        m: Namespace = FLOATS,
+        factors: Mapping[str, Any] | None = None,
+    ) -> None:
         self.scenario, self.network, self.shelf = scenario, network, shelf
-        self.amounts = sum_of_components(scenario.charges)
+        self.m, self.factors = m, factors
+        self.amounts = sum_of_components(scenario.charges, factors)
         self.initial = dict(self.amounts)
         self.segments: list[Segment] = []
         self.time = 0.0
         heating = scenario.heating
-        self.boil_K = boil_point_of(self.amounts, scenario, network, shelf)
-        self.boiling = not scenario.vessel.closed and (heating.hold_K is None or heating.hold_K >= self.boil_K)
-        self.hold_K = self.boil_K if heating.hold_K is None or self.boiling else heating.hold_K
+        self.boil_K = self.boil_point(self.amounts)
+        above = heating.hold_K is None or bool(np.all(heating.hold_K >= self.boil_K))
+        self.boiling = above and not scenario.vessel.closed
+        self.hold_K: Any = self.boil_K if heating.hold_K is None or self.boiling else heating.hold_K
         condenser = scenario.condenser
         take_off = self.boiling and network.mechanisms.take_off and not condenser.make_up
         self.water_loss = condenser.take_off_mol_per_s if take_off else 0.0
 
-    def lay(self, stage: str, duration: float, start_K: float, end_K: float, over: Mapping[str, float],
-            sudden: Mapping[str, float]) -> None:  # fmt: skip
+    def boil_point(self, amounts: Mapping[str, Any]) -> Any:
+        """Boil point [K] of the liquor with these amounts [mol]."""
+        return boil_point_of(amounts, self.scenario, self.network, self.shelf, self.m)
+
+    def lay(self, stage: str, duration: float, start_K: Any, end_K: Any, over: Mapping[str, Any],
+            sudden: Mapping[str, Any]) -> None:  # fmt: skip
         """Add a segment; `over` are rates of feed [mol/s], `sudden` the amounts [mol] that fall in at its start."""
         boiling = stage == "hold" and self.boiling
         for name, amount in sudden.items():
@@ -83,11 +103,9 @@ class Planner:
         drain = self.water_loss if boiling else 0.0
         self.amounts[WATER] -= drain * duration
         if boiling:
-            start_K = boil_point_of(before, self.scenario, self.network, self.shelf)
-            changed = any(ion in over for ion in STRONG_IONS) or self.amounts[WATER] != before[WATER]
-            self.boil_K = end_K = (
-                boil_point_of(self.amounts, self.scenario, self.network, self.shelf) if changed else start_K
-            )
+            start_K = self.boil_point(before)
+            changed = any(ion in over for ion in STRONG_IONS) or bool(np.any(self.amounts[WATER] != before[WATER]))
+            self.boil_K = end_K = self.boil_point(self.amounts) if changed else start_K
         self.segments.append(
             Segment(
                 stage,
@@ -120,11 +138,11 @@ class Planner:
             self.lay("cooling", heating.cooling_s, last, start_K, {}, {})
         return self.segments
 
-    def hold_pieces(self) -> Iterable[tuple[float, float, dict[str, float], dict[str, float]]]:
+    def hold_pieces(self) -> Iterable[tuple[float, float, dict[str, Any], dict[str, Any]]]:
         """(begin, end, sudden, over): the pieces of the hold [s from its start] with what is added at or during each."""
         hold = self.scenario.heating.hold_s
-        additions: list[tuple[Addition, dict[str, float]]] = [
-            (a, sum_of_components(a.charges)) for a in self.scenario.additions
+        additions: list[tuple[Addition, dict[str, Any]]] = [
+            (a, sum_of_components(a.charges, self.factors)) for a in self.scenario.additions
         ]
         cuts = {0.0, hold}
         for addition, _ in additions:
@@ -132,8 +150,8 @@ class Planner:
         times = sorted(cuts)
         times = [t for t, after in zip(times, [*times[1:], float("inf")]) if after - t > SHORTEST_S or t == hold]
         for begin, end in pairwise(times):
-            sudden: dict[str, float] = {}
-            over: dict[str, float] = {}
+            sudden: dict[str, Any] = {}
+            over: dict[str, Any] = {}
             for addition, parts in additions:
                 at, span = addition.at_s, addition.over_s
                 for name, amount in parts.items():

@@ -181,8 +181,7 @@ class _LinearAlgebra:
             np.multiply(jacobian[s], u[j], out=work)
             difference[i] += work
             size[i] += np.abs(work, out=work)
-        worst: Array = np.max(np.abs(difference) / np.maximum(size, np.finfo(float).tiny), axis=0)
-        return worst
+        return np.max(np.abs(difference) / np.maximum(size, np.finfo(float).tiny), axis=0)
 
 
 def _derivatives(system: BatchSystem, t: Array, y: Array) -> Array:
@@ -295,6 +294,6 @@ def integrate(
             failed[who], rejected[who], steps[who] = ~accepted, rejected[who] + ~accepted, steps[who] + 1
             stuck = ~accepted & (proposed < RESOLUTION * np.abs(start) + VANISHING * (stop - start))
             reasons = (accepted & last, stuck & ~finite, stuck & ~solved, stuck, steps[who] >= max_steps)
-            status[who] = np.select(reasons, list(Status), Status.DONE)
+            status[who] = np.select(reasons, list(Status), default=Status.DONE)
     evaluations = steps * (6 + differences + (not autonomous)) + (first_step is None)
     return BatchResult(y, t, status, step, steps, rejected, evaluations, dense)

@@ -22,6 +22,7 @@ from kinetics.data.namespace import Namespace
 TOLERANCE = 1e-11  # of ln[OH-] and of the logarithms of the activity coefficients
 MAX_ITERATIONS = 100
 LONGEST_STEP = 2.0  # in ln[OH-]
+LOG10_E = 0.4342944819032518
 
 
 class AcidBaseConstants(NamedTuple):
@@ -92,55 +93,95 @@ def speciate(
     `activity` takes the molalities (alkali, calcium, hydroxide, bicarbonate, carbonate, chloride, organic);
     `start` is an earlier solution nearby; `tolerance` is that of ln[OH-]. `converged` tells whether it was reached.
     """
+    alkali, calcium, chloride, _, acids = totals
     if start is None:
-        u, act = first_guess(totals, constants, m), activity(totals.alkali, 0.0, totals.alkali, 0.0, 0.0, 0.0, 0.0)
+        u, act = first_guess(totals, constants, m), activity(alkali, 0.0, alkali, 0.0, 0.0, 0.0, 0.0)
     else:
         u, act = start.ln_hydroxide, start.activities
     for iteration in range(1, MAX_ITERATIONS + 1):
-        _, step = balance_step(u, act, totals, constants, m)
+        conditional = conditional_constants(act, alkali, constants, m)
+        _, step = balance_step(u, conditional, totals, m)
         u = u + m.maximum(m.minimum(step, LONGEST_STEP), -LONGEST_STEP)
-        state, second = balance_step(u, act, totals, constants, m)
+        ions, second = balance_step(u, conditional, totals, m)
         if m.largest(m.maximum(abs(step), abs(second))) < tolerance and iteration > 1:
-            return state._replace(iterations=iteration, converged=True)
+            break
         u = u + m.maximum(m.minimum(second, LONGEST_STEP), -LONGEST_STEP)
-        act = activity(
-            totals.alkali, state.calcium, state.hydroxide, state.bicarbonate, state.carbonate,
-            totals.chloride, state.organic,
-        )  # fmt: skip
-    return state
+        act = activity(alkali, ions.calcium, ions.hydroxide, ions.bicarbonate, ions.carbonate, chloride, ions.organic)
+    return Speciation(
+        -LOG10_E * m.log(conditional.acidity / ions.hydroxide), *ions, act, u, iteration, iteration < MAX_ITERATIONS
+    )
 
 
-def balance_step(
-    u: Any, act: Activities, totals: Totals, constants: AcidBaseConstants, m: Namespace
-) -> tuple[Speciation, Any]:
-    """Composition at ln[OH-] = u with the given activities, and the Newton step that would balance the charges."""
-    alkali, calcium_total, _, carbon_total, acids = totals
-    solid = m.minimum(calcium_total, carbon_total)  # CaCO3
-    calcium_left, carbon = calcium_total - solid, carbon_total - solid
-    Kw, K1, K2, Ka, K_lime, salting = constants
+class Conditional(NamedTuple):
+    """Constants in molalities, for one set of activity coefficients."""
+
+    acidity: Any  # a_H times [OH-]
+    hydrogen: Any  # [H+] [OH-]
+    carbonate: Any  # [HCO3-] [OH-] / [CO3--]
+    bicarbonate: Any  # [CO2] [OH-] / [HCO3-]
+    acids: tuple[Any, ...]  # [HA] [OH-] / [A-]
+    lime: Any  # [Ca++] [OH-]^2
+
+
+class Ions(NamedTuple):
+    """Molalities [mol/kg] at one hydroxide."""
+
+    hydroxide: Any
+    bicarbonate: Any
+    carbonate: Any
+    carbon_dioxide: Any
+    hydrogen: Any
+    calcium: Any
+    organic: Any
+
+
+def conditional_constants(act: Activities, alkali: Any, constants: AcidBaseConstants, m: Namespace) -> Conditional:
+    """Concentration constants from the thermodynamic ones and the activity coefficients."""
+    ln_oh, ln_hco3, ln_co3, ln_1, ln_2, ln_w = act
+    Kw_aw = constants.Kw * m.exp(ln_w)
+    acidity = Kw_aw * m.exp(-ln_oh)
+    return Conditional(
+        acidity,
+        acidity * m.exp(-ln_1),
+        Kw_aw / constants.K2 * m.exp(ln_co3 - ln_hco3 - ln_oh),
+        constants.Kw / constants.K1 * m.exp(ln_hco3 - ln_oh - constants.ln_carbon_dioxide * alkali),
+        tuple([acidity * m.exp(ln_1) / Ka for Ka in constants.Ka]),
+        constants.calcium_hydroxide * m.exp(-ln_2 - 2.0 * ln_oh),
+    )
+
+
+def balance_step(u: Any, k: Conditional, totals: Totals, m: Namespace) -> tuple[Ions, Any]:
+    """Composition at ln[OH-] = u, and the Newton step in u that would balance the charges."""
+    alkali, calcium_total, chloride, carbon, acids = totals
     w = m.exp(u)
-    g_oh, g_hco3, g_co3, g_1, g_2 = m.exp(act[0]), m.exp(act[1]), m.exp(act[2]), m.exp(act[3]), m.exp(act[4])
-    Kw_aw = Kw * m.exp(act.ln_water)
-    a_H = Kw_aw / (g_oh * w)
-    kb = Kw_aw * g_co3 / (K2 * g_hco3 * g_oh)  # hydrolysis of carbonate
-    kc = Kw * g_hco3 / (K1 * g_oh * m.exp(salting * alkali))  # hydrolysis of bicarbonate
-    dissolved = K_lime / (g_2 * g_oh * g_oh * w * w)
-    calcium = m.minimum(calcium_left, dissolved)
-    D = w * w + kb * w + kb * kc
-    co3, hco3, co2 = carbon * w * w / D, carbon * kb * w / D, carbon * kb * kc / D
-    hydrogen = a_H / g_1
+    hydrogen = k.hydrogen / w
+    calcium: Any = 0.0
+    d_positive = -hydrogen
+    if not is_nothing(calcium_total):
+        solid = m.minimum(calcium_total, carbon)  # CaCO3
+        carbon = carbon - solid
+        dissolved = k.lime / (w * w)
+        calcium = m.minimum(calcium_total - solid, dissolved)
+        d_positive = d_positive - m.where(dissolved < calcium_total - solid, 4.0 * calcium, 0.0)
+    bicarbonate_to_carbonate = k.carbonate / w
+    co3 = carbon / (1.0 + bicarbonate_to_carbonate * (1.0 + k.bicarbonate / w))
+    hco3 = co3 * bicarbonate_to_carbonate
     organic: Any = 0.0
-    d_organic: Any = 0.0
-    for total, K in zip(acids, Ka):
-        ionised_fraction = K / (K + a_H * g_1)
-        organic = organic + total * ionised_fraction
-        d_organic = d_organic + total * ionised_fraction * (1.0 - ionised_fraction)
+    d_negative: Any = w
+    for total, ka in zip(acids, k.acids):
+        undissociated = ka / w
+        ionised = total / (1.0 + undissociated)
+        organic = organic + ionised
+        d_negative = d_negative + ionised * undissociated / (1.0 + undissociated)
     positive = alkali + 2.0 * calcium + hydrogen
     charge = hco3 + 2.0 * co3
-    negative = w + charge + organic + totals.chloride
+    negative = w + charge + organic + chloride
     # by ln w; that of the carbonates is the variance of the charge over the three forms
-    d_charge = hco3 + 4.0 * co3 - charge * charge / (carbon + 1e-300)
-    d_positive = m.where(dissolved < calcium_left, -4.0 * calcium, 0.0) - hydrogen
-    step = m.log(positive / negative) / ((w + d_charge + d_organic) / negative - d_positive / positive)
-    pH = -0.4342944819032518 * m.log(a_H)
-    return Speciation(pH, w, hco3, co3, co2, hydrogen, calcium, organic, act, u, 0, False), step
+    d_negative = d_negative + hco3 + 4.0 * co3 - charge * charge / (carbon + 1e-300)
+    step = m.log(positive / negative) / (d_negative / negative - d_positive / positive)
+    return Ions(w, hco3, co3, hco3 * k.bicarbonate / w, hydrogen, calcium, organic), step
+
+
+def is_nothing(amount: Any) -> bool:
+    """Whether an amount is the plain number 0 (an array of samples never is)."""
+    return isinstance(amount, int | float) and amount == 0

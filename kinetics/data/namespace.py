@@ -42,5 +42,5 @@ ARRAYS: Namespace = SimpleNamespace(
     maximum=np.maximum,
     minimum=np.minimum,
     where=np.where,
-    largest=lambda x: float(np.max(x)) if np.size(x) else 0.0,
+    largest=lambda x: float(np.fmax.reduce(x, axis=None, initial=-np.inf)),  # a sample that is lost holds up no other
 )

@@ -8,9 +8,9 @@ One source for plain floats (one run) and for arrays of samples: no branch on a 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -19,7 +19,7 @@ from kinetics.chemistry.davies import davies_activities
 from kinetics.chemistry.ledger import REFERENCE_K
 from kinetics.chemistry.pitzer import pitzer_activities
 from kinetics.chemistry.solubility import setschenow_factor
-from kinetics.chemistry.speciation import IDEAL, ActivityModel, Speciation, Totals, speciate
+from kinetics.chemistry.speciation import IDEAL, ActivityModel, Speciation, Totals, is_nothing, speciate
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER, water_concentration
 from kinetics.data.namespace import ARRAYS, Namespace
 from kinetics.data.shelf import Shelf
@@ -134,19 +134,38 @@ class Balance:
             for k in ("setschenow_carbonate", "setschenow_salt")
         )
         self.salted = sorted({i for i in (*network.oils, *network.volatiles) if i != network.carbon})
-        self.vapour = not s.closed and (segment.boiling or not _is_zero(s.sweep))
+        self.vapour = not s.closed and (segment.boiling or not is_nothing(s.sweep))
         take_off = segment.boiling and network.mechanisms.take_off and not s.closed
         self.take_off = s.take_off if take_off else 0.0
         self.k_La = s.k_La if network.mechanisms.transfer_resistance else FAST_TRANSFER
         air = s.air_exchange + (s.sweep if s.sweep_is_air else 0.0)
         self.air_fraction = 0.0 if s.closed else air / (s.air_exchange + s.sweep + 1e-30)
         self.constant: Conditions | None = None
-        self.conditions_at: Callable[[Any], Conditions] = self.exact_conditions
+        self.along: ConditionsAlong | None = None
         if segment.isothermal:
             self.constant = self.exact_conditions(segment.start_K)
         else:
             ends = np.array([np.min(segment.start_K), np.max(segment.start_K), np.min(segment.end_K), np.max(segment.end_K)])
-            self.conditions_at = ConditionsAlong(self.exact_conditions, float(ends.min()), float(ends.max()))
+            self.along = ConditionsAlong(self.exact_conditions, float(ends.min()), float(ends.max()))
+
+    def take(self, keep: np.ndarray) -> Balance:
+        """The same balance for the samples at the positions `keep`."""
+        result = copy(self)
+        for name in ("surroundings", "condensing", "nucleus", "smallest", "feed", "salting_carbonate", "salting_salt",
+                     "take_off", "k_La", "air_fraction", "constant"):  # fmt: skip
+            setattr(result, name, taken(getattr(self, name), keep))
+        segment = {f.name: taken(getattr(self.segment, f.name), keep) for f in fields(self.segment)}
+        if self.segment.isothermal:
+            segment["end_K"] = segment["start_K"]
+        result.segment = type(self.segment)(**segment)
+        result.memory = Memory(taken(self.memory.speciation, keep), taken(self.memory.flash, keep))
+        if self.along is not None:
+            result.along = self.along.take(keep)
+        return result
+
+    def conditions_at(self, T: Any) -> Conditions:
+        """Conditions at T [K], from the table of this segment where the temperature changes."""
+        return self.exact_conditions(T) if self.along is None else self.along(T)
 
     def exact_conditions(self, T: Any) -> Conditions:
         """Conditions at T [K] from the correlations themselves."""
@@ -162,8 +181,8 @@ class Balance:
         sodium, potassium, calcium, chloride = segment.strong_ions(t)
         totals = Totals(
             (sodium + potassium) / water_kg,
-            calcium / water_kg,
-            chloride / water_kg,
+            calcium if is_nothing(calcium) else calcium / water_kg,
+            chloride if is_nothing(chloride) else chloride / water_kg,
             y[network.carbon] / water_kg,
             tuple([y[i] / water_kg for i in network.acids]),
         )
@@ -302,6 +321,15 @@ class Balance:
         return vent, [*taken, split.condensate * part]
 
 
-def _is_zero(x: Any) -> bool:
-    """Whether a setting is the plain number 0 (an array of samples never is)."""
-    return isinstance(x, int | float) and x == 0
+def taken(value: Any, keep: np.ndarray) -> Any:
+    """A value, or a structure of values, with every array over the samples cut to the positions `keep`."""
+    if isinstance(value, np.ndarray):
+        return value[..., keep] if value.ndim else value
+    if isinstance(value, Mapping):
+        return {key: taken(part, keep) for key, part in value.items()}
+    if isinstance(value, tuple | list):
+        parts = [taken(part, keep) for part in value]
+        if hasattr(value, "_make"):
+            return value._make(parts)
+        return parts if isinstance(value, list) else tuple(parts)
+    return value

@@ -33,7 +33,13 @@ class Segment:
 
     @property
     def isothermal(self) -> bool:
-        return self.start_K is self.end_K or (isinstance(self.start_K, float) and self.start_K == self.end_K)
+        first, last = self.start_K, self.end_K
+        return first is last or (isinstance(first, float) and isinstance(last, float) and first == last)
+
+    @property
+    def autonomous(self) -> bool:
+        """Whether nothing in it depends on the time itself."""
+        return self.isothermal and not self.strong_rate
 
     @property
     def potassium_fraction(self) -> Any:
@@ -47,7 +53,8 @@ class Segment:
         """Sodium, potassium, calcium and chloride [mol] at time t [s]."""
         since = t - self.start_s
         sodium, potassium, calcium, chloride = (
-            self.strong.get(ion, 0.0) + self.strong_rate.get(ion, 0.0) * since for ion in STRONG_IONS
+            self.strong.get(ion, 0.0) + (self.strong_rate[ion] * since if ion in self.strong_rate else 0.0)
+            for ion in STRONG_IONS
         )
         return sodium, potassium, calcium, chloride
 

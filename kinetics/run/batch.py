@@ -1,0 +1,138 @@
+"""Many samples of one scenario at once: the same balance equations on arrays, one entry for each sample."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from kinetics.data.namespace import ARRAYS
+from kinetics.data.shelf import Shelf
+from kinetics.flask.balance import Balance, Memory, condensing_at
+from kinetics.flask.mechanisms import Mechanisms
+from kinetics.flask.network import Network, build_network
+from kinetics.run.integrate import ATOL, DRY, RTOL, initial_state, tolerances
+from kinetics.run.plan import Planner, surroundings_of
+from kinetics.run.rosenbrock import Index, integrate
+from kinetics.run.scenario import Scenario
+
+Array = np.ndarray
+
+
+@dataclass(frozen=True)
+class Samples:
+    """What differs between the samples; arrays (samples,), a number where all agree.
+
+    shifts: shelf records moved by standard uncertainties; amounts: factor on each substance charged or added, by
+    name; air_exchange and k_La: factors; approach_K: added to the condenser's temperature.
+    """
+
+    count: int
+    shifts: Mapping[str, Array] = field(default_factory=dict)
+    amounts: Mapping[str, Array] = field(default_factory=dict)
+    air_exchange: Any = 1.0
+    k_La: Any = 1.0
+    approach_K: Any = 0.0
+
+
+@dataclass(frozen=True)
+class BatchTrajectory:
+    """States of all samples at the output times: (times, components, samples), NaN where a sample failed before."""
+
+    network: Network
+    times: Array
+    states: Array
+    charged: Mapping[str, Array]  # components charged and added in all [mol]
+    boil_K: Array
+    failures: Mapping[int, str]
+
+
+class System:
+    """A balance as the batch integrator wants it."""
+
+    def __init__(self, balance: Balance) -> None:
+        self.balance = balance
+
+    def rhs(self, t: Array, y: Sequence[Array]) -> Sequence[Any]:
+        return self.balance.rhs(t, y)
+
+    def jacobian(self, t: Array, y: Sequence[Array]) -> Any:
+        return self.balance.jacobian(t, y)
+
+    def take(self, keep: Index) -> System:
+        return System(self.balance.take(keep))
+
+
+def integrate_batch(
+    scenario: Scenario,
+    shelf: Shelf,
+    samples: Samples,
+    times: Sequence[float],
+    mechanisms: Mechanisms | None = None,
+    rtol: float = RTOL,
+) -> BatchTrajectory:
+    """Integrate all samples of a scenario; `times` [s from the start of the ramp] are those of the output.
+
+    A sample whose integration fails is reported in `failures`, alone. Method and error control: kinetics.run.rosenbrock.
+    """
+    shelf = shelf.including(scenario.substrate).shifted(samples.shifts)
+    network = build_network(shelf.substrate(scenario.substrate), shelf, mechanisms or Mechanisms())
+    planner = Planner(scenario, network, shelf, ARRAYS, samples.amounts)
+    boil_K = np.broadcast_to(planner.boil_K, samples.count)
+    segments = planner.plan()
+    s = surroundings_of(scenario)
+    s = s._replace(
+        air_exchange=s.air_exchange * samples.air_exchange,
+        k_La=s.k_La * samples.k_La,
+        condenser_K=s.condenser_K + samples.approach_K,
+    )
+    condensing = condensing_at(network, shelf, s.condenser_K, s.pressure, ARRAYS)
+    scale, nucleus, smallest = tolerances(network, planner)
+    atol = np.broadcast_to((rtol / RTOL * ATOL * scale).reshape(len(scale), -1), (len(scale), samples.count))
+    wanted = np.array(sorted(set(times)))
+    y: Array | None = None
+    states = np.full((len(wanted), len(scale), samples.count), np.nan)
+    alive = np.arange(samples.count)
+    failures: dict[int, str] = {}
+    step: Any = None
+    for segment in segments:
+        balance = Balance(
+            network, shelf, s, condensing, segment, nucleus, ARRAYS, Memory(), smallest, min(0.1 * rtol, 1e-7)
+        )
+        if len(alive) < samples.count:
+            balance = balance.take(alive)
+        if y is None:
+            y = np.array(np.broadcast_arrays(*initial_state(balance, planner.initial), np.zeros(samples.count))[:-1])
+            states[wanted <= segment.start_s] = y
+        for name, amount in segment.sudden.items():
+            y[network.position(name)] += np.broadcast_to(amount, samples.count)[alive]
+        inside = (wanted > segment.start_s) & (wanted <= segment.end_s)
+        result = integrate(
+            System(balance), y, segment.start_s, segment.end_s, rtol=rtol, atol=atol[:, alive], outputs=wanted[inside],
+            pattern=pattern_of(balance, segment.start_s, y), autonomous=segment.autonomous, first_step=1e-3,
+        )  # fmt: skip
+        states[np.ix_(inside, np.arange(len(scale)), alive)] = result.outputs
+        floor = DRY * np.broadcast_to(planner.initial["water"], samples.count)[alive]
+        bad = dict.fromkeys(np.flatnonzero(result.y[network.water] < floor).tolist(), "the flask is dry")
+        bad |= result.failures()
+        failures |= {int(alive[k]): f"{reason} ({segment.stage})" for k, reason in bad.items()}
+        fine = np.setdiff1d(np.arange(len(alive)), list(bad))
+        y, alive = result.y[:, fine], alive[fine]
+        if len(alive) == 0:
+            break
+    charged = {name: np.broadcast_to(amount, samples.count) for name, amount in planner.amounts.items()}
+    return BatchTrajectory(network, wanted, states, charged, boil_K, failures)
+
+
+def pattern_of(balance: Balance, t: float, y: Array) -> Array:
+    """Which rates depend on which states at all: where the Jacobian of some lively state is not zero."""
+    probe = balance.take(np.array([0]))
+    probe.memory = Memory()
+    active = len(balance.network.species) + len(balance.network.oils)
+    lively = np.array(y[:, :1])
+    organic = lively[: balance.network.carbon].sum() + 1e-6 * lively[balance.network.water, 0]
+    lively[:active] = np.maximum(lively[:active], organic * np.linspace(0.1, 0.3, active)[:, None])
+    pattern: Array = probe.jacobian(np.array([t]), list(lively))[:, :, 0] != 0.0
+    return pattern

@@ -33,6 +33,9 @@ class NumericalFailure(RuntimeError):
         super().__init__(message)
         self.reached_s = reached_s
 
+    def __reduce__(self) -> tuple[type[NumericalFailure], tuple[str, float]]:  # to come back from another process
+        return type(self), (str(self), self.reached_s)
+
 
 @dataclass
 class Trajectory:

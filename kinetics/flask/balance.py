@@ -125,7 +125,7 @@ class Balance:
         self.network, self.shelf, self.surroundings = network, shelf, surroundings
         self.condensing, self.segment, self.nucleus, self.m = condensing, segment, nucleus, m
         self.memory = memory or Memory()
-        self.smallest = smallest if smallest is not None else np.full(64, 1e-15)  # of a difference, mol
+        self.smallest = smallest if smallest is not None else np.full(64, 1e-15)  # difference of each state, mol
         self.tolerance = tolerance
         names, s = network.species, surroundings
         self.feed = [segment.feed.get(name, 0.0) for name in names]
@@ -201,8 +201,7 @@ class Balance:
         active = len(self.network.species) + len(self.network.oils)  # what has left acts no more
         point = np.array(y)
         shape = point.shape[1:]
-        smallest = self.smallest[:active].reshape((active,) + self.smallest.shape[1:] + (1,) * (len(shape) + 1 - self.smallest.ndim))
-        steps = 1e-7 * np.abs(point[:active]) + smallest
+        steps = 1e-7 * np.abs(point[:active]) + self.smallest[:active]
         states = np.repeat(point[:, None], active + 1, axis=1)
         states[np.arange(active), np.arange(active)] += steps
         conditions = self.constant or self.conditions_at(self.segment.temperature(t))

@@ -10,6 +10,7 @@ import numpy as np
 
 from kinetics.data.namespace import ARRAYS
 from kinetics.data.shelf import Shelf
+from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.flask.balance import Balance, Memory, condensing_at
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import Network, build_network
@@ -45,7 +46,7 @@ class BatchTrajectory:
     times: Array
     states: Array
     charged: Mapping[str, Array]  # components charged and added in all [mol]
-    boil_K: Array
+    final: Mapping[str, Array]  # numbers of the summary that are not amounts: pH, hydroxide, boil point, water
     failures: Mapping[int, str]
 
 
@@ -80,7 +81,16 @@ def integrate_batch(
     shelf = shelf.including(scenario.substrate).shifted(samples.shifts)
     network = build_network(shelf.substrate(scenario.substrate), shelf, mechanisms or Mechanisms())
     planner = Planner(scenario, network, shelf, ARRAYS, samples.amounts)
-    boil_K = np.broadcast_to(planner.boil_K, samples.count)
+    final = {"boil_point_degC": np.broadcast_to(planner.boil_K - CELSIUS_ZERO_K, samples.count)}
+
+    def note(balance: Balance, t: float, y: Array, **names: str) -> None:
+        """Keep some of the state of the samples alive, under the names of the summary."""
+        state = balance.state(np.full(y.shape[1], t), list(y))
+        for quantity, name in names.items():
+            value = state.speciation.pH if quantity == "pH" else getattr(state, quantity)
+            final[name] = np.full(samples.count, np.nan)
+            final[name][alive] = value
+
     segments = planner.plan()
     s = surroundings_of(scenario)
     s = s._replace(
@@ -90,7 +100,10 @@ def integrate_batch(
     )
     condensing = condensing_at(network, shelf, s.condenser_K, s.pressure, ARRAYS)
     scale, nucleus, smallest = tolerances(network, planner)
-    atol = np.broadcast_to((rtol / RTOL * ATOL * scale).reshape(len(scale), -1), (len(scale), samples.count))
+    scale, smallest = (
+        np.broadcast_to(x.reshape(len(scale), -1), (len(scale), samples.count)) for x in (scale, smallest)
+    )
+    atol = rtol / RTOL * ATOL * scale
     wanted = np.array(sorted(set(times)))
     y: Array | None = None
     states = np.full((len(wanted), len(scale), samples.count), np.nan)
@@ -106,8 +119,11 @@ def integrate_batch(
         if y is None:
             y = np.array(np.broadcast_arrays(*initial_state(balance, planner.initial), np.zeros(samples.count))[:-1])
             states[wanted <= segment.start_s] = y
+            note(balance, segment.start_s, y, pH="pH_start")
         for name, amount in segment.sudden.items():
             y[network.position(name)] += np.broadcast_to(amount, samples.count)[alive]
+        if segment.stage == "hold" and "pH_hot" not in final:
+            note(balance, segment.start_s, y, pH="pH_hot", hydroxide="hydroxide_hot_mol_per_L")
         inside = (wanted > segment.start_s) & (wanted <= segment.end_s)
         result = integrate(
             System(balance), y, segment.start_s, segment.end_s, rtol=rtol, atol=atol[:, alive], outputs=wanted[inside],
@@ -122,8 +138,12 @@ def integrate_batch(
         y, alive = result.y[:, fine], alive[fine]
         if len(alive) == 0:
             break
+    else:
+        balance = balance.take(fine)
+        assert y is not None
+        note(balance, segments[-1].end_s, y, pH="pH_end", volume="water_left_in_flask_L")
     charged = {name: np.broadcast_to(amount, samples.count) for name, amount in planner.amounts.items()}
-    return BatchTrajectory(network, wanted, states, charged, boil_K, failures)
+    return BatchTrajectory(network, wanted, states, charged, final, failures)
 
 
 def pattern_of(balance: Balance, t: float, y: Array) -> Array:

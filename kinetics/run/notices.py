@@ -13,7 +13,7 @@ from kinetics.data.records import Record
 from kinetics.data.shelf import Shelf
 from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.flask.conditions import conditions_at
-from kinetics.flask.network import STRONG_IONS, Network
+from kinetics.flask.network import STRONG_IONS, Network, has
 from kinetics.run.integrate import Trajectory
 from kinetics.run.scenario import Scenario
 
@@ -45,6 +45,10 @@ def records_used(network: Network, shelf: Shelf, absent: Collection[str]) -> tup
     """The records that the balance equations of this network lean on, without those of ions that are `absent`."""
     watched: Any = Watched(shelf)
     conditions_at(network, watched, 298.15, 0.5, FLOATS)
+    for i in {*network.oils, *network.volatiles}:
+        for constant in ("setschenow_carbonate", "setschenow_salt"):
+            if has(shelf, network.species[i], constant):
+                watched.note(shelf[f"{network.species[i]}.{constant}"])
     watched.seen = {name: r for name, r in watched.seen.items() if not any(ion in name for ion in absent)}
     active = {step.name for step in network.steps}
     for equilibrium in network.substrate.equilibria:

@@ -1,0 +1,295 @@
+"""Uncertainty bands: all uncertain constants, settings and charges drawn together and propagated through the model.
+
+Propagation of distributions after JCGM 101:2008 (GUM Supplement 1): a factor is a log-normal, a sigma a normal
+distribution. The constants drawn are the shelf's independent ones (equilibria of the free-energy ledger, parents of
+derived numbers), so every loop stays closed in every sample. The samples are independent Latin hypercubes (M. D. McKay,
+R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239); the scatter of a quantile between them is its standard error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor
+from dataclasses import dataclass, field
+from multiprocessing import get_context
+from typing import Any
+
+import numpy as np
+
+from kinetics.data.shelf import Shelf, load_shelf
+from kinetics.flask.mechanisms import Mechanisms
+from kinetics.flask.network import STRONG_IONS, build_network
+from kinetics.run.batch import BatchTrajectory, Samples, integrate_batch
+from kinetics.run.notices import is_exact, records_used
+from kinetics.run.plan import sum_of_components
+from kinetics.run.scenario import Scenario
+
+Array = np.ndarray
+HYPERCUBES = 8  # independent ones, for the standard error
+CHUNK = 256  # samples integrated at a time: a fixed number, so that the result does not depend on the workers
+ENSEMBLE_RTOL = 1e-5  # of the integration: a thousandth of what the constants leave open
+SETTINGS = ("apparatus.air_exchange", "apparatus.approach", "apparatus.k_La.gentle")
+QUANTILES = {"p5": 0.05, "p50": 0.50, "p95": 0.95}
+TIMES = 49
+
+
+@dataclass(frozen=True)
+class Prior:
+    """What is uncertain of a scenario, each in units of its standard uncertainty: a joint normal distribution of z."""
+
+    names: tuple[str, ...]
+    mean: Array
+    root: Array  # lower triangular: z = mean + root @ n, n independent standard normals
+
+
+@dataclass(frozen=True)
+class Ensemble:
+    """Courses and final numbers of all samples; NaN where a sample failed."""
+
+    prior: Prior
+    z: Array  # (names, samples)
+    times: Array
+    courses: Mapping[str, Array]  # conversion, yield: (times, samples)
+    final: Mapping[str, Array]  # by summary name: (samples,)
+    failures: Mapping[int, str]
+    seed: int
+
+    @property
+    def count(self) -> int:
+        return int(self.z.shape[1])
+
+
+def uncertain_names(scenario: Scenario, shelf: Shelf, mechanisms: Mechanisms) -> tuple[str, ...]:
+    """The shelf's constants this scenario leans on that are not exact, its settings, and charges given as uncertain."""
+    network = build_network(shelf.substrate(scenario.substrate), shelf, mechanisms)
+    components = sum_of_components([*scenario.charges, *(c for a in scenario.additions for c in a.charges)])
+    absent = [ion for ion in STRONG_IONS if not components.get(ion, 0.0)]
+    records = records_used(network, shelf, absent)
+    names = [r.name for r in records if not is_exact(r) and r.name.split(".")[0] not in ("element", "physics")]
+    names += [] if scenario.vessel.closed else list(SETTINGS[:2])
+    names.append(SETTINGS[2])
+    names += sorted({f"charge.{c.substance}" for c in scenario.charges if c.uncertainty > 0.0})
+    return tuple(names)
+
+
+def prior_of(scenario: Scenario, shelf: Shelf, mechanisms: Mechanisms) -> Prior:
+    """The shelf's own uncertainties: independent standard normals."""
+    names = uncertain_names(scenario, shelf, mechanisms)
+    return Prior(names, np.zeros(len(names)), np.eye(len(names)))
+
+
+def draw(prior: Prior, count: int, seed: int) -> Array:
+    """z of all uncertain numbers (names, samples): several independent Latin hypercubes side by side."""
+    from scipy.special import ndtri
+    from scipy.stats import qmc
+
+    streams = np.random.SeedSequence(seed).spawn(HYPERCUBES)
+    sizes = [len(part) for part in np.array_split(np.arange(count), HYPERCUBES)]
+    normals = [
+        ndtri(qmc.LatinHypercube(len(prior.names), rng=np.random.default_rng(stream)).random(size)).T
+        for stream, size in zip(streams, sizes)
+        if size
+    ]
+    z: Array = prior.mean[:, None] + prior.root @ np.hstack(normals)
+    return z
+
+
+def samples_of(scenario: Scenario, shelf: Shelf, names: Sequence[str], z: Array) -> Samples:
+    """The samples as the batch integration takes them. The condenser's approach is never negative."""
+    by_name = dict(zip(names, z))
+    spread = {c.substance: c.uncertainty for c in scenario.charges}
+    amounts = {
+        substance: np.exp(np.log1p(sigma) * by_name[f"charge.{substance}"])
+        for substance, sigma in spread.items()
+        if f"charge.{substance}" in by_name
+    }
+    settings: dict[str, Any] = {}
+    for key, name in (("air_exchange", SETTINGS[0]), ("k_La", SETTINGS[2])):
+        if name in by_name:
+            settings[key] = shelf[name].factor ** by_name[name]
+    if SETTINGS[1] in by_name:
+        approach = scenario.condenser.approach_K
+        settings["approach_K"] = np.maximum(shelf[SETTINGS[1]].sigma * by_name[SETTINGS[1]], -approach)
+    shifts = {name: values for name, values in by_name.items() if name in shelf and name not in SETTINGS}
+    return Samples(z.shape[1], shifts, amounts, **settings)
+
+
+def time_grid(scenario: Scenario) -> Array:
+    """Output times [s]: the programme's kinks among evenly spaced ones."""
+    heating = scenario.heating
+    kinks = np.cumsum([0.0, heating.ramp_s, heating.hold_s, heating.cooling_s])
+    return np.unique(np.concatenate([kinks, np.linspace(0.0, kinks[-1], TIMES)]))
+
+
+def reduce(batch: BatchTrajectory, shelf: Shelf) -> tuple[dict[str, Array], dict[str, Array]]:
+    """Courses and final numbers of a batch: the same definitions as in a run's summary."""
+    network, substrate = batch.network, batch.network.substrate
+    count, oils, volatiles = len(network.species), list(network.oils), list(network.volatiles)
+    leaving = [*volatiles, network.water]
+    vent_at = count + len(oils)
+    taken_at = vent_at + len(leaving)
+    nothing = np.zeros_like(batch.states[:, 0])
+
+    def flask(name: str) -> Array:
+        return batch.states[:, network.position(name)]
+
+    def column(name: str, start: int) -> Array:
+        i = network.position(name)
+        return batch.states[:, start + leaving.index(i)] if i in leaving else nothing
+
+    def in_oil(name: str) -> Array:
+        i = network.position(name)
+        return batch.states[:, count + oils.index(i)] if i in oils else nothing
+
+    def left(name: str) -> Array:
+        return column(name, vent_at) + column(name, taken_at)
+
+    enal, product = substrate.substrate, substrate.product
+    grams = {name: shelf.substance(name).molar_mass for name in (enal, product)}
+    charged = batch.charged.get(enal)
+    courses: dict[str, Array] = {}
+    if charged is not None and (charged > 0.0).all():
+        courses["conversion"] = (charged - flask(enal) - left(enal)) / charged
+        made = flask(product) + column(product, taken_at) - batch.charged.get(product, 0.0)
+        courses["yield"] = made / (substrate.product_per_substrate * charged)
+    final = {name: values[-1] for name, values in courses.items()}
+    if courses:
+        final["selectivity"] = final["yield"] / final["conversion"]
+    final |= {
+        "byproduct_in_flask_mol": flask(substrate.by_product)[-1],
+        "byproduct_left_mol": left(substrate.by_product)[-1],
+        "product_in_flask_g": flask(product)[-1] * grams[product],
+        "product_in_oil_g": in_oil(product)[-1] * grams[product],
+        "product_taken_off_g": column(product, taken_at)[-1] * grams[product],
+        "product_vented_g": column(product, vent_at)[-1] * grams[product],
+        "unreacted_g": flask(enal)[-1] * grams[enal],
+    }
+    final |= batch.final
+    return courses, final
+
+
+@dataclass(frozen=True)
+class Task:
+    """One chunk of an ensemble, to be computed in any process."""
+
+    scenario: Scenario
+    names: tuple[str, ...]
+    z: Array
+    times: Array
+    mechanisms: Mechanisms
+    rtol: float
+
+
+def compute_chunk(task: Task) -> tuple[dict[str, Array], dict[str, Array], dict[int, str]]:
+    """Courses, final numbers and failures of one chunk."""
+    shelf = load_shelf().including(task.scenario.substrate)
+    samples = samples_of(task.scenario, shelf, task.names, task.z)
+    batch = integrate_batch(task.scenario, shelf, samples, task.times.tolist(), task.mechanisms, task.rtol)
+    return *reduce(batch, shelf), dict(batch.failures)
+
+
+def run_ensemble(
+    scenario: Scenario,
+    count: int,
+    seed: int = 0,
+    *,
+    prior: Prior | None = None,
+    mechanisms: Mechanisms | None = None,
+    times: Sequence[float] | None = None,
+    rtol: float = ENSEMBLE_RTOL,
+    workers: int = 1,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Ensemble:
+    """Propagate `count` samples. The result depends on the seed and the count, not on the workers.
+
+    `prior`: the distribution to draw from (the shelf's own, or a calibration's posterior); `times` [s]: of the courses.
+    """
+    mechanisms = mechanisms or Mechanisms()
+    shelf = load_shelf().including(scenario.substrate)
+    prior = prior or prior_of(scenario, shelf, mechanisms)
+    z = draw(prior, count, seed)
+    grid = time_grid(scenario) if times is None else np.unique(np.asarray(times, dtype=float))
+    tasks = [
+        Task(scenario, prior.names, z[:, k : k + CHUNK], grid, mechanisms, rtol) for k in range(0, count, CHUNK)
+    ]
+    parts = []
+    for part in spread(compute_chunk, tasks, workers, executor):
+        parts.append(part)
+        if progress is not None:
+            progress(min(len(parts) * CHUNK, count), count)
+    failures = {k * CHUNK + i: why for k, part in enumerate(parts) for i, why in part[2].items()}
+    return Ensemble(
+        prior,
+        z,
+        grid,
+        {name: np.hstack([part[0][name] for part in parts]) for name in parts[0][0]},
+        {name: np.hstack([part[1][name] for part in parts]) for name in parts[0][1]},
+        failures,
+        seed,
+    )
+
+
+def spread(function: Callable[[Any], Any], tasks: Sequence[Any], workers: int, executor: Executor | None) -> Any:
+    """Results of the tasks in their order, from this process, from several, or from an executor."""
+    if executor is not None:
+        return executor.map(function, tasks)
+    if workers <= 1 or len(tasks) < 2:
+        return map(function, tasks)
+    with ProcessPoolExecutor(min(workers, len(tasks)), get_context("spawn")) as pool:
+        return list(pool.map(function, tasks))
+
+
+def quantiles(values: Array) -> dict[str, Any]:
+    """5, 50 and 95 % quantiles over the samples (the last axis), with the standard error of the median.
+
+    None where nothing is known: no sample came through, or too few for hypercubes of their own.
+    """
+    known = ~np.isnan(values).any(axis=tuple(range(values.ndim - 1)))
+    if not known.any():
+        return {**dict.fromkeys(QUANTILES), "se_p50": None}
+    result = {key: np.quantile(values[..., known], q, axis=-1) for key, q in QUANTILES.items()}
+    parts = [part for part in np.array_split(np.arange(values.shape[-1]), HYPERCUBES) if known[part].sum() > 1]
+    error = None
+    if len(parts) == HYPERCUBES:
+        medians = [np.median(values[..., part[known[part]]], axis=-1) for part in parts]
+        error = np.std(medians, axis=0, ddof=1) / np.sqrt(HYPERCUBES)
+    return {**{k: v.tolist() for k, v in result.items()}, "se_p50": None if error is None else error.tolist()}
+
+
+@dataclass(frozen=True)
+class Bands:
+    """Quantiles of an ensemble, as JSON reports them."""
+
+    bands: Mapping[str, Mapping[str, float | None]]
+    courses: Mapping[str, Mapping[str, Any]]
+    time_s: list[float]
+    samples: int
+    failed: int
+    seed: int
+    notices: tuple[str, ...] = field(default=())
+
+    def to_json(self) -> dict[str, Any]:
+        """Keys to be merged into a command's JSON."""
+        return {
+            "bands": dict(self.bands),
+            "band_series": {"time_s": self.time_s, **self.courses},
+            "samples": self.samples,
+            "samples_failed": self.failed,
+            "seed": self.seed,
+        }
+
+
+def bands_of(ensemble: Ensemble) -> Bands:
+    """Bands on every final number and on the courses."""
+    failed = len(ensemble.failures)
+    notices = (f"{failed} of {ensemble.count} samples failed and are left out of the bands",) if failed else ()
+    return Bands(
+        {name: quantiles(values) for name, values in ensemble.final.items()},
+        {name: quantiles(values) for name, values in ensemble.courses.items()},
+        ensemble.times.tolist(),
+        ensemble.count,
+        failed,
+        ensemble.seed,
+        notices,
+    )

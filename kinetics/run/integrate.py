@@ -185,4 +185,4 @@ def advance(
     if trouble:
         at = result.times[-1]
         result.failure = NumericalFailure(f"{trouble} (at {at / 3600:.3g} h, {balance.segment.stage})", at)
-    return result.states[-1]
+    return list(result.states[-1])  # a copy: what is added next is not in the state kept

@@ -1,1 +1,1 @@
-"""Questions that take many runs: options side by side, ranges, how long to reflux, and what limits a batch."""
+"""Questions that take many runs: options side by side, ranges, the time to reflux, what limits a batch."""

@@ -1,12 +1,13 @@
-"""The one seam through which many runs go: jobs in, outcomes out in the same order, in one process or more."""
+"""The one seam through which many runs go: jobs in, outcomes out in their order, from one process or more."""
 
 from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+import threading
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
-from contextlib import suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
 
@@ -22,7 +23,6 @@ from kinetics.run.simulation import simulate
 
 HOUR_S = 3600.0
 JOBS_PER_PROCESS = 15  # fewer do not earn back its start: a second and a half, as long as a dozen runs
-LARGEST_CHUNK = 4  # jobs sent at a time; few, so that an interruption is heard soon
 
 Progress = Callable[[int, int], None]
 
@@ -33,7 +33,7 @@ class Job:
 
     mechanisms: what acts; shifts: (name of a constant, z) pairs, each moved by z standard uncertainties;
     times: output times [s from the start of the ramp], None for the standard ones; rtol: relative tolerance
-    of the integration; key: what the caller knows it by; whole: keep the Run (without its trajectory) as well.
+    of the integration; key: what the caller knows it by; whole: keep the Run (without trajectory) as well.
     """
 
     scenario: Scenario
@@ -54,9 +54,9 @@ class Outcome:
     """What came of a job, light enough to be sent between processes.
 
     failure: None, or why the run stopped short; what was computed until then is kept. summary: None where
-    nothing was computed. Arrays are of one length, empty where nothing was computed; conversion and yield_ are
-    None where no substrate was charged. flask_end_mol and left_end_mol: each species at the end. hold_start_s
-    and hold_s tell where in time_s the hold is; boil_K is the boil point at the end of the hold [K].
+    nothing was computed. Arrays are of one length, empty where nothing was computed; conversion and yield_
+    are None where no substrate was charged. flask_end_mol and left_end_mol: each species at the end.
+    hold_start_s and hold_s tell where in time_s the hold is; boil_K is the boil point at the start [K].
     """
 
     key: Hashable
@@ -82,9 +82,12 @@ class Outcome:
     run: Run | None = None
 
     def at_hold(self, hours: float, course: str = "conversion") -> float | None:
-        """The value of a course, such as "yield_", after so many hours of the hold; None if there is none."""
+        """The value of a course, such as "yield_", after so many hours of the hold; None beyond its end."""
         values, time_s = getattr(self, course), self.hold_start_s + hours * HOUR_S
-        if values is None or not len(values) or not self.time_s[0] <= time_s <= self.time_s[-1]:
+        if values is None or not len(values):
+            return None
+        last_s = min(self.hold_start_s + self.hold_s * (1.0 + 1e-9), float(self.time_s[-1]))
+        if not self.time_s[0] <= time_s <= last_s:
             return None
         value = float(np.interp(time_s, self.time_s, values))
         return value if np.isfinite(value) else None
@@ -159,57 +162,57 @@ def run_jobs(
     tell = progress or _silent
     tell(0, len(jobs))
     if executor is not None:
-        return _spread(jobs, executor, workers, tell)
+        return _spread(jobs, executor, tell)
     if workers == 1 or len(jobs) < 2:
         outcomes = []
         for done, job in enumerate(jobs, 1):
             outcomes.append(compute(job))
             tell(done, len(jobs))
         return outcomes
-    # new interpreters on every system: a copy of this one would inherit its threads in the middle of their work
-    with ProcessPoolExecutor(min(workers, len(jobs)), get_context("spawn"), _leave_interrupts) as pool:
-        return _spread(jobs, pool, workers, tell)
+    # new interpreters on every system: a copy of this one would have its threads stopped in mid-work
+    with ProcessPoolExecutor(min(workers, len(jobs)), get_context("spawn")) as pool:
+        return _spread(jobs, pool, tell)
 
 
 def _silent(done: int, total: int) -> None:
     """Told of progress, says nothing."""
 
 
-def _leave_interrupts() -> None:
-    """In a worker: Ctrl-C is for the process that asked, which then cancels what has not begun."""
-    with suppress(ValueError):  # not the main thread of its process
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
+@contextmanager
+def _interrupts_left_alone() -> Iterator[None]:
+    """Processes begun meanwhile never hear Ctrl-C: it is for the one that asked, which cancels their work."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
-def _chunk(jobs: Sequence[Job]) -> list[Outcome]:
-    """Some jobs one after another."""
-    return [compute(job) for job in jobs]
-
-
-def _spread(jobs: Sequence[Job], executor: Executor, workers: int, tell: Progress) -> list[Outcome]:
-    """Send the jobs out in chunks and put what comes back in their order."""
-    size = max(1, min(LARGEST_CHUNK, len(jobs) // (8 * workers)))
-    starts: dict[Future[list[Outcome]], int] = {}
+def _spread(jobs: Sequence[Job], executor: Executor, tell: Progress) -> list[Outcome]:
+    """Send the jobs out one by one, each taking a hundred times as long as its sending, and put them in order."""
+    futures: dict[Future[Outcome], int] = {}
     outcomes: dict[int, Outcome] = {}
     try:
-        for start in range(0, len(jobs), size):
-            starts[executor.submit(_chunk, jobs[start : start + size])] = start
-        for future in as_completed(starts):
-            start = starts[future]
-            for k, outcome in enumerate(_received(future, jobs[start : start + size]), start):
-                outcomes[k] = outcome
+        with _interrupts_left_alone():
+            futures |= {executor.submit(compute, job): position for position, job in enumerate(jobs)}
+        for future in as_completed(futures):
+            position = futures[future]
+            outcomes[position] = _received(future, jobs[position])
             tell(len(outcomes), len(jobs))
     except BaseException:
-        for future in starts:
+        for future in futures:
             future.cancel()
         raise
-    return [outcomes[k] for k in range(len(jobs))]
+    return [outcomes[position] for position in range(len(jobs))]
 
 
-def _received(future: Future[list[Outcome]], jobs: Sequence[Job]) -> list[Outcome]:
-    """What a worker sent back; where it died instead, a failure for each of its jobs."""
+def _received(future: Future[Outcome], job: Job) -> Outcome:
+    """What a worker sent back; where it died instead, a failure."""
     try:
         return future.result()
     except Exception as error:
         said = f"the process that computed it ended before its time ({type(error).__name__}: {error})"
-        return [Outcome(job.key, said) for job in jobs]
+        return Outcome(job.key, said)

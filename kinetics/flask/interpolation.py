@@ -65,7 +65,9 @@ class ConditionsAlong:
         columns = [np.array(np.broadcast_arrays(*values)) for values in zip(*map(leaves, exact))]
         self.shared = [k for k, column in enumerate(columns) if column.ndim == 1]
         self.own = [k for k, column in enumerate(columns) if column.ndim > 1]
-        self.logarithmic = [bool((column > 0.0).all()) for column in columns]
+        before = sum(1 for _ in leaves(tuple(exact[0][: Conditions._fields.index("pitzer")])))
+        signed = range(before, before + sum(1 for _ in leaves(exact[0].pitzer)))  # may pass through zero nearby
+        self.logarithmic = [k not in signed and bool((column > 0.0).all()) for k, column in enumerate(columns)]
         columns = [np.log(c) if positive else c for c, positive in zip(columns, self.logarithmic)]
         self.shared_table = np.array([columns[k] for k in self.shared])
         self.shared_logarithmic = np.array([self.logarithmic[k] for k in self.shared])

@@ -20,6 +20,8 @@ from kinetics.run.rosenbrock import Index, integrate
 from kinetics.run.scenario import Scenario
 
 Array = np.ndarray
+RAMP_STEP = 0.05  # of a ramp, at the most: a quick state follows the temperature, and the output in between with it
+FIRST_STEP_S = 1.0  # after a kink, at the most
 
 
 @dataclass(frozen=True)
@@ -109,7 +111,7 @@ def integrate_batch(
     states = np.full((len(wanted), len(scale), samples.count), np.nan)
     alive = np.arange(samples.count)
     failures: dict[int, str] = {}
-    step: Any = None
+    step: Any = 1e-3
     for segment in segments:
         balance = Balance(
             network, shelf, s, condensing, segment, nucleus, ARRAYS, Memory(), smallest, min(0.1 * rtol, 1e-7)
@@ -127,7 +129,8 @@ def integrate_batch(
         inside = (wanted > segment.start_s) & (wanted <= segment.end_s)
         result = integrate(
             System(balance), y, segment.start_s, segment.end_s, rtol=rtol, atol=atol[:, alive], outputs=wanted[inside],
-            pattern=pattern_of(balance, segment.start_s, y), autonomous=segment.autonomous, first_step=1e-3,
+            pattern=pattern_of(balance, segment.start_s, y), autonomous=segment.autonomous, first_step=step,
+            max_step=np.inf if segment.isothermal else RAMP_STEP * (segment.end_s - segment.start_s),
         )  # fmt: skip
         states[np.ix_(inside, np.arange(len(scale)), alive)] = result.outputs
         floor = DRY * np.broadcast_to(planner.initial["water"], samples.count)[alive]
@@ -135,7 +138,7 @@ def integrate_batch(
         bad |= result.failures()
         failures |= {int(alive[k]): f"{reason} ({segment.stage})" for k, reason in bad.items()}
         fine = np.setdiff1d(np.arange(len(alive)), list(bad))
-        y, alive = result.y[:, fine], alive[fine]
+        y, alive, step = result.y[:, fine], alive[fine], np.minimum(result.step[fine], FIRST_STEP_S)
         if len(alive) == 0:
             break
     else:

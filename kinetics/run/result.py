@@ -226,7 +226,7 @@ def summary_of(trajectory: Trajectory, series: Series, hold_h: float, shelf: She
 
     conversion, formed = final(series.conversion), final(series.yield_)
     usable = conversion is not None and formed is not None and conversion > 1e-9
-    hot = next((k for k, stage in enumerate(series.stage) if stage == "hold"), len(series.stage) - 1)
+    hot = max((k for k, stage in enumerate(series.stage) if stage == "heating"), default=0)  # its end is the hold's start
     product = substrate.product
     taken = last(series.taken_off_mol, product)
     return Summary(

@@ -195,7 +195,7 @@ def run_ensemble(
     *,
     prior: Prior | None = None,
     mechanisms: Mechanisms | None = None,
-    times: Sequence[float] | None = None,
+    times: Sequence[float] | Array | None = None,
     rtol: float = ENSEMBLE_RTOL,
     workers: int = 1,
     executor: Executor | None = None,

@@ -10,11 +10,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_samples, band_json, band_lines
 from kinetics.command_line.command import Command
 from kinetics.command_line.notices_text import caution_lines, notice_lines
+from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import heading, print_json, print_lines, talk, wrapped
 
 if TYPE_CHECKING:
+    from kinetics.analysis.ensemble import Bands
     from kinetics.run.result import Run
     from kinetics.run.scenario import Scenario
 
@@ -24,6 +27,8 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--csv", metavar="PATH", type=Path, help="write the course in time to a .csv file")
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_samples(parser)
+    add_workers(parser)
     add_force(parser)
 
 
@@ -39,23 +44,32 @@ def execute(args: Namespace) -> int:
         from kinetics.figures.course import figure_course
         from kinetics.figures.saving import save_figure
     run = simulate(scenario)
+    bands = None
+    if args.samples and run.failure is None:
+        from kinetics.analysis.ensemble import bands_of, run_ensemble
+
+        with Progress(args.quiet) as progress:
+            drawn = run_ensemble(
+                scenario, args.samples, args.seed, times=run.series.time_s, workers=args.workers or 1, progress=progress
+            )
+        bands = bands_of(drawn)
     if args.csv is not None:
         write_text(course, csv_text(run.to_json()["series"]))
         talk(f"Wrote {args.csv}.", args.quiet)
     if args.figure is not None:
         with whole_file(figure) as draft:
-            save_figure(figure_course(run), draft)
+            save_figure(figure_course(run, None if bands is None else bands.courses), draft)
         talk(f"Wrote {args.figure}.", args.quiet)
     if args.json:
-        print_json(run.to_json())
+        print_json(run.to_json() | band_json(bands, args.seed))
     else:
-        print_lines(text_lines(run, scenario))
+        print_lines(text_lines(run, scenario, bands))
     if run.failure is not None:
         raise run.failure
     return 0
 
 
-def text_lines(run: Run, scenario: Scenario) -> list[str]:
+def text_lines(run: Run, scenario: Scenario, bands: Bands | None = None) -> list[str]:
     """All that is printed of a run."""
     from kinetics.command_line.run_text import course_lines, headline, summary_lines
     from kinetics.data.shelf import load_shelf
@@ -69,6 +83,7 @@ def text_lines(run: Run, scenario: Scenario) -> list[str]:
         "",
         heading("Course"),
         *course_lines(run, substrate),
+        *band_lines(bands),
         *caution_lines(run.cautions),
         *notice_lines(run.notices),
     ]
@@ -98,7 +113,8 @@ COMMAND = Command(
     name="run",
     help="compute one batch: what comes of it, and its course in time",
     example="retroaldol run scenarios/perfume_school.toml\n"
-    "retroaldol run scenarios/perfume_school.toml --csv course.csv",
+    "retroaldol run scenarios/perfume_school.toml --csv course.csv\n"
+    "retroaldol run scenarios/perfume_school.toml --samples 16",
     place=20,
     add_arguments=add_arguments,
     execute=execute,

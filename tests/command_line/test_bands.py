@@ -1,0 +1,62 @@
+"""Bands on the command line: asked for, shown, reproducible; and said to be missing where nobody asked."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from kinetics.command_line.main import main
+
+QUICK = """
+substrate = "cinnamaldehyde"
+[charge]
+water = "350 mL"
+cinnamaldehyde = {amount = "1.2 g", uncertainty = 0.1}
+"sodium carbonate" = "3 g"
+[heating]
+ramp = "5 min"
+hold = "10 min"
+cooling = "0 min"
+"""
+
+
+@pytest.fixture
+def quick(tmp_path: Path) -> str:
+    path = tmp_path / "quick.toml"
+    path.write_text(QUICK, encoding="utf-8")
+    return str(path)
+
+
+def test_json_gains_bands_for_every_reported_number(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", quick, "--json", "--samples", "16", "--seed", "3"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert (found["samples"], found["seed"]) == (16, 3)
+    unbanded = {"hold_h", "substrate_left_g"}
+    assert set(found["summary"]) - unbanded <= set(found["bands"])
+    for band in found["bands"].values():
+        assert set(band) == {"p5", "p50", "p95", "se_p50"}
+        assert band["p5"] <= band["p50"] <= band["p95"]
+    assert len(found["band_series"]["conversion"]["p50"]) == len(found["series"]["time_s"])
+    assert main(["run", quick, "--json", "--samples", "16", "--seed", "3"]) == 0
+    assert json.loads(capsys.readouterr().out) == found
+
+
+def test_without_samples_no_band_is_computed_and_that_is_said(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", quick]) == 0
+    assert "No band computed" in capsys.readouterr().out
+    assert main(["run", quick, "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["bands"] is None and found["samples"] == 0
+
+
+def test_the_table_of_bands_fits_the_page(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", quick, "--samples", "16"]) == 0
+    out = capsys.readouterr().out
+    assert "Bands from 16 samples (seed 0)" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("number", ["-1", "2.5", "many", "10000000"])
+def test_a_number_of_samples_that_is_none_is_refused(quick: str, number: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", quick, "--samples", number]) == 2
+    assert "whole number" in capsys.readouterr().err

@@ -192,7 +192,7 @@ def _interrupts_left_alone() -> Iterator[None]:
 
 
 def _spread(jobs: Sequence[Job], executor: Executor, tell: Progress) -> list[Outcome]:
-    """Send the jobs out one by one, each taking a hundred times as long as its sending, and put them in order."""
+    """Send the jobs out one by one, as each takes far longer than its sending, and put them in order."""
     futures: dict[Future[Outcome], int] = {}
     outcomes: dict[int, Outcome] = {}
     try:

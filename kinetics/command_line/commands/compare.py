@@ -1,0 +1,96 @@
+"""`compare`: scenarios and their options side by side, best first."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from kinetics.command_line.arguments import add_force, add_json
+from kinetics.command_line.command import Command
+from kinetics.command_line.progress import Progress, add_workers
+from kinetics.command_line.terminal import print_json, print_lines, talk
+
+if TYPE_CHECKING:
+    from kinetics.analysis.compare import Compared
+
+FILES = "scenario files (TOML); their options are compared as well"
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    parser.add_argument("files", metavar="FILE", type=Path, nargs="+", help=FILES)
+    said = (
+        "the number to put them in order by, as --json names it (yield); the best, or the least, comes first"
+    )
+    parser.add_argument("--by", metavar="KEY", default="yield", help=said)
+    add_json(parser)
+    parser.add_argument(
+        "--figure", metavar="PATH", type=Path, help="draw the courses to a .png, .svg or .pdf file"
+    )
+    add_workers(parser)
+    add_force(parser)
+
+
+def execute(args: Namespace) -> int:
+    from kinetics.analysis.compare import check_order, compare
+    from kinetics.command_line.compare_text import comparison_lines
+    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, whole_file
+    from kinetics.run.reading import read_scenario
+
+    figure = Output("--figure", args.figure, FIGURE)
+    check_order(args.by)
+    check_outputs([figure], args.force, args.files)
+    scenarios = [read_scenario(path) for path in args.files]
+    with Progress(args.quiet) as progress:
+        whole = args.figure is not None
+        compared = compare(scenarios, args.by, workers=args.workers, progress=progress, whole=whole)
+    if len(compared) == 1:
+        talk("One scenario without options: there is nothing to compare it with.", args.quiet)
+    if args.figure is not None:
+        from kinetics.figures.saving import save_figure
+
+        with whole_file(figure) as draft:
+            save_figure(page_of(compared, args.by), draft)
+        talk(f"Wrote {args.figure}.", args.quiet)
+    if args.json:
+        cautions = list(dict.fromkeys(text for one in compared for text in one.outcome.cautions))
+        print_json({"by": args.by, "options": [one.to_json() for one in compared], "cautions": cautions})
+    else:
+        print_lines(comparison_lines(compared, args.by))
+    return failing(compared)
+
+
+def failing(compared: list[Compared]) -> int:
+    """Raise the failure that gives exit status 3 if any option failed; all have been shown by then."""
+    from kinetics.run.integrate import NumericalFailure
+
+    failed = [one for one in compared if one.outcome.failure is not None]
+    if failed:
+        names = "; ".join(one.variant.name for one in failed)
+        raise NumericalFailure(f"{len(failed)} of {len(compared)} options failed ({names})", 0.0)
+    return 0
+
+
+def page_of(compared: list[Compared], by: str) -> Any:
+    """The figure: the course of the yield, or of the conversion where the order is by that."""
+    from kinetics.figures.comparison import figure_comparison
+
+    written = sorted(compared, key=lambda one: one.position)
+    runs = [(one.variant.name, one.outcome.run) for one in written if one.outcome.run is not None]
+    missing = [f"Not drawn: {one.variant.name}." for one in written if one.outcome.run is None]
+    quantity = "yield" if by == "yield" else "conversion"
+    return figure_comparison(
+        runs, quantity, title=f"{quantity.capitalize()}, option by option", remarks=missing
+    )
+
+
+COMMAND = Command(
+    name="compare",
+    help="set scenarios and their options side by side, best first",
+    example="retroaldol compare scenarios/perfume_school.toml\n"
+    "retroaldol compare scenarios/perfume_school.toml --by unreacted_g\n"
+    "retroaldol compare scenarios/prenal.toml scenarios/citral.toml",
+    place=30,
+    add_arguments=add_arguments,
+    execute=execute,
+)

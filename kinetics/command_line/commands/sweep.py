@@ -1,0 +1,76 @@
+"""`sweep`: one or two numbers of a scenario over a range."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.command import Command
+from kinetics.command_line.progress import Progress, add_workers
+from kinetics.command_line.terminal import print_json, print_lines, talk
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    add_scenario(parser)
+    parser.add_argument(
+        "--vary",
+        metavar="KEY=FROM..TO[/N]",
+        action="append",
+        required=True,
+        help="the key and its range, the unit written once or twice, and how many values (9; 7 in a map); "
+        "twice for a map of two keys",
+    )
+    parser.add_argument("--log", action="store_true", help="space the values by equal factors")
+    add_json(parser)
+    parser.add_argument("--csv", metavar="PATH", type=Path, help="write every run to a .csv file")
+    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_workers(parser)
+    add_force(parser)
+
+
+def execute(args: Namespace) -> int:
+    from kinetics.analysis.sweep import read_ranges, sweep
+    from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, whole_file, write_text
+    from kinetics.command_line.sweep_text import csv_text, sweep_lines
+    from kinetics.run.integrate import NumericalFailure
+    from kinetics.run.reading import read_scenario
+
+    rows, figure = Output("--csv", args.csv, CSV), Output("--figure", args.figure, FIGURE)
+    ranges = read_ranges(args.vary, args.log)
+    check_outputs([rows, figure], args.force, [args.file])
+    scenario = read_scenario(args.file)
+    with Progress(args.quiet) as progress:
+        swept = sweep(scenario, ranges, workers=args.workers, progress=progress)
+    if args.csv is not None:
+        write_text(rows, csv_text(swept))
+        talk(f"Wrote {args.csv}.", args.quiet)
+    if args.figure is not None:
+        from kinetics.command_line.sweep_figure import page_of
+        from kinetics.figures.saving import save_figure
+
+        with whole_file(figure) as draft:
+            save_figure(page_of(swept, scenario, args.log), draft)
+        talk(f"Wrote {args.figure}.", args.quiet)
+    if args.json:
+        print_json(swept.to_json())
+    else:
+        print_lines(sweep_lines(swept, scenario))
+    failed = [point for point in swept.points if point.outcome.failure is not None]
+    if failed:
+        first = failed[0]
+        at = ", ".join(one.text(v) for one, v in zip(ranges, first.values, strict=True))
+        said = f"{len(failed)} of {len(swept.points)} runs failed; at {at}: {first.outcome.failure}"
+        raise NumericalFailure(said, 0.0)
+    return 0
+
+
+COMMAND = Command(
+    name="sweep",
+    help="compute a scenario over a range of one or two of its numbers",
+    example='retroaldol sweep scenarios/prenal.toml --vary "heating.hold=1..8 h/4"\n'
+    "retroaldol sweep scenarios/prenal.toml --vary charge.water=100..400mL/4 --log",
+    place=40,
+    add_arguments=add_arguments,
+    execute=execute,
+)

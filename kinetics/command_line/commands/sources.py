@@ -22,12 +22,17 @@ DIGITS = 4
 def add_arguments(parser: ArgumentParser) -> None:
     said = "only what has this in its name, such as benzaldehyde, pitzer or solubility"
     parser.add_argument("name", metavar="NAME", nargs="?", default="", help=said)
+    parser.add_argument(
+        "--checks", action="store_true", help="the published numbers beside ours instead (NAME: of one authority)"
+    )
     add_json(parser)
 
 
 def execute(args: Namespace) -> int:
     from kinetics.data.shelf import load_shelf
 
+    if args.checks:
+        return list_checks(args)
     shelf = load_shelf()
     records = [shelf[name] for name in matching(shelf, args.name)]
     if args.json:
@@ -35,6 +40,25 @@ def execute(args: Namespace) -> int:
     else:
         print_lines(listing(records))
     return 0
+
+
+def list_checks(args: Namespace) -> int:
+    """Print the published checks; a check that fails unforeseen gives exit status 3."""
+    from kinetics.analysis.checks import load_checks
+    from kinetics.command_line.checks_text import check_lines, results
+    from kinetics.data.records import ShelfError, hint
+
+    wanted = args.name.lower()
+    chosen = [c for c in load_checks() if wanted in c.authority.lower() or wanted in c.what.lower()]
+    if not chosen:
+        raise ShelfError(f"no check has {args.name!r} in its name{hint(args.name, [c.authority for c in load_checks()])}")
+    found = results(chosen)
+    if args.json:
+        print_json({"checks": found})
+    else:
+        print_lines(check_lines(found))
+    unforeseen = [c for c in found if not c["known_to_fail"] and not all(p["holds"] for p in c["points"])]
+    return 3 if unforeseen else 0
 
 
 def matching(shelf: Shelf, wanted: str) -> list[str]:
@@ -151,7 +175,7 @@ def valid_range(record: Record) -> str:
 COMMAND = Command(
     name="sources",
     help="list the constants: value, uncertainty, range, source, status",
-    example="retroaldol sources\nretroaldol sources benzaldehyde",
+    example="retroaldol sources\nretroaldol sources benzaldehyde\nretroaldol sources --checks buffer",
     place=80,
     add_arguments=add_arguments,
     execute=execute,

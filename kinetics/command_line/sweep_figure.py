@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 
@@ -12,13 +12,10 @@ from kinetics.analysis.sweep import Sweep, courses_at, swept_base
 from kinetics.data.shelf import load_shelf
 from kinetics.run.scenario import Scenario
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
 CAUTION = "What leaves can be toxic and easily set alight: fume cupboard, no flame, no closed vessel."
 
 
-def page_of(swept: Sweep, scenario: Scenario, log: bool) -> Figure:
+def page_of(swept: Sweep, scenario: Scenario, log: bool) -> Any:
     """The figure of a sweep."""
     title = scenario.title
     if len(swept.ranges) == 2:
@@ -34,7 +31,7 @@ def numbers(values: Sequence[float | None]) -> list[float]:
     return [np.nan if value is None else value for value in values]
 
 
-def base_page(swept: Sweep, scenario: Scenario, base: str) -> Figure:
+def base_page(swept: Sweep, scenario: Scenario, base: str) -> Any:
     """Conversion and hydroxide against the mass of base; a loading of zero has no place on its axis."""
     from kinetics.figures.base_sweep import figure_base_sweep
 
@@ -65,7 +62,7 @@ def base_page(swept: Sweep, scenario: Scenario, base: str) -> Figure:
     )
 
 
-def map_of(swept: Sweep, title: str) -> Figure:
+def map_of(swept: Sweep, title: str) -> Any:
     """Conversion at the end over two keys, the first upwards."""
     from kinetics.figures.map import figure_map
 
@@ -85,7 +82,7 @@ def map_of(swept: Sweep, title: str) -> Figure:
     )
 
 
-def lines_of(swept: Sweep, title: str, log: bool) -> Figure:
+def lines_of(swept: Sweep, title: str, log: bool) -> Any:
     """Conversion and yield at a few hours of the hold and at the end, over one key."""
     from kinetics.figures.base_sweep import set_log_axis
     from kinetics.figures.labels import End, finish, label_ends, note
@@ -94,7 +91,7 @@ def lines_of(swept: Sweep, title: str, log: bool) -> Figure:
     one = swept.ranges[0]
 
     @styled
-    def drawn() -> Figure:
+    def drawn() -> Any:
         figure = page(5.4)
         panels = figure.subplots(2, sharex=True)
         for ax, course, key in zip(panels, ("conversion", "yield_"), ("conversion", "yield")):

@@ -103,7 +103,7 @@ def notices_of(scenario: Scenario, trajectory: Trajectory, shelf: Shelf) -> list
     sentences = list(scenario.assumed)
     if trajectory.failure is not None:
         sentences.append(f"not run to the end: {trajectory.failure}")
-    sentences += solution_notices(trajectory)
+    sentences += solution_notices(trajectory) + undissolved_notices(scenario, trajectory, shelf)
     sentences += range_notices(records, (min(ends), max(ends)))
     uncertain = [r for r in records if r.status in ("estimate", "from memory") and not is_exact(r)]
     uncertain.sort(key=lambda r: -(r.factor or 1.0))
@@ -127,6 +127,26 @@ def solution_notices(trajectory: Trajectory) -> list[str]:
             f"{2 * PITZER_LIMIT:g} mol/kg as carbonate"
         ]
     return []
+
+
+def undissolved_notices(scenario: Scenario, trajectory: Trajectory, shelf: Shelf) -> list[str]:
+    """Salts charged beyond what the water dissolves, cold or hot; the model takes all as dissolved."""
+    water_g = 1000.0 * trajectory.segments[0].water_kg
+    sentences = []
+    for charge in scenario.charges:
+        name = charge.substance.removesuffix(" decahydrate")
+        if f"{name}.salt_solubility" not in shelf:
+            continue
+        solubility = shelf[f"{name}.salt_solubility"]
+        per_100_g = 100.0 * charge.amount_mol * shelf.substance(name).molar_mass / water_g
+        for when, T in (("cold", scenario.heating.start_K), ("hot", max(s.end_K for s in trajectory.segments))):
+            dissolves = float(solubility(T, FLOATS))
+            if solubility.in_range(T) and per_100_g > dissolves:
+                sentences.append(
+                    f"{when}, at {celsius(T)} C, 100 g of water dissolve {dissolves:.3g} g of {name} and "
+                    f"{per_100_g:.3g} g are charged: the model takes all of it as dissolved"
+                )
+    return sentences
 
 
 @cache

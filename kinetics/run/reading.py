@@ -12,6 +12,7 @@ from typing import Any
 from kinetics.data.faults import Fault, RefusedInput, ScenarioError, listed, quoted
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.data.substrate import Substrate
+from kinetics.run.reading_around import read_feed, read_hazard, read_workup, with_feed
 from kinetics.run.reading_changes import MISSING, changed, flattened, lookup, no_such_entry, split_key
 from kinetics.run.reading_charges import ChargeReader, check_water, known_names, read_additions, usual_name
 from kinetics.run.reading_conditions import ConditionReader
@@ -76,6 +77,8 @@ def _read(document: Mapping[str, Any], path: Path | None, findings: Findings) ->
     reader = ChargeReader(shelf, network, findings, own_species)
     conditions = ConditionReader(document, shelf, findings)
     charge_table = table_of(document.get("charge", {}), "charge", findings)
+    feed = read_feed(document, findings)
+    charge_table = with_feed(charge_table, feed, substrate, shelf, findings)
     charges = reader.read(charge_table, "charge")
     if isinstance(document.get("charge", {}), Mapping):
         check_water(charges, charge_table, shelf, findings)
@@ -95,6 +98,9 @@ def _read(document: Mapping[str, Any], path: Path | None, findings: Findings) ->
         assumed=tuple(findings.assumed),
         document=copy.deepcopy(dict(document)),
         path=path,
+        feed=feed,
+        hazard=read_hazard(document, findings),
+        workup=read_workup(document, findings),
     )
 
 

@@ -17,7 +17,7 @@ ML_PER_MIN = 1e-6 / 60  # [m3/s]
 class Entry:
     """One key.
 
-    kind: a kind of quantity, or "flag" or "choice"; words: its name in a sentence; least and most: limits in
+    kind: a kind of quantity, or "number" (without a unit), "flag" or "choice"; words: its name in a sentence; least and most: limits in
     house units; limits: the same in words; above_zero: zero is refused; default: what stands in, as text;
     choices: the words it takes (beside a quantity where kind is one).
     """
@@ -47,8 +47,13 @@ def _flow(words: str, most_mL_per_min: float, default: str | None = None, above_
     return Entry("volume flow", words, 0.0, most_mL_per_min * ML_PER_MIN, limits, above_zero, default)
 
 
-def _flag(default: bool) -> Entry:
+def _flag(default: bool | None) -> Entry:
     return Entry("flag", "it", default=default)
+
+
+def _fraction(words: str, example: str, above_zero: bool = False, most: float = 1.0) -> Entry:
+    limits = "above 0 and " if above_zero else "from 0 "
+    return Entry("number", words, 0.0, most, f"{limits}up to {most:g}", above_zero, example=example)
 
 
 SECTIONS: dict[str, dict[str, Entry]] = {
@@ -91,6 +96,38 @@ SECTIONS: dict[str, dict[str, Entry]] = {
         "take_off": _flow("the take-off of distillate", 1000, "0 mL/min"),
         "make_up": _flag(False),
     },
+    # the job around the flask: nothing here is needed for a run, and the shelf stands in for what is left out
+    "feed": {
+        "bark": Entry("mass", "the bark", 0.0, 10.0, "up to 10 kg", True),
+        "oil_content": _fraction("the oil in the bark, by mass", "0.012", above_zero=True),
+        "recovery": _fraction("the part of the oil that distils", "0.8", above_zero=True),
+        "distillate": Entry("volume", "the distillate", 0.0, 20.0, "up to 20 L", True),
+        "oil": Entry("mass", "the oil", 0.0, 1.0, "up to 1 kg", True, example="1.8 g"),
+        "layer": Entry("volume", "the layer of oil", 0.0, 1.0, "up to 1 L", True, example="1.7 mL"),
+        "aldehyde": _fraction("the aldehyde in the oil, by mass", "0.82", above_zero=True),
+        "sample": Entry("mass", "the oil that was titrated", 0.0, 0.1, "up to 100 g", True, example="1 g"),
+        "titre": Entry("volume", "the titrant used", 0.0, 0.5, "up to 500 mL", True, example="12.4 mL"),
+        "titrant": Entry("concentration", "the titrant", 0.0, 5.0, "up to 5 mol/L", True, example="0.5 mol/L"),
+        "titration": Entry("choice", "the titration", choices=("hydroxylamine", "bisulfite")),
+        "uncertainty": _fraction("the relative uncertainty of the aldehyde", "0.1"),
+    },
+    "hazard": {
+        "air": Entry("volume flow", "the clean air", 0.0, 10.0, "up to 10 m^3/s", True, example="600 m^3/h"),
+        "mixing": Entry("number", "the mixing factor", 1.0, 10.0, "from 1 to 10", example="5"),
+        "trap_temperature": _temperature("the temperature of the trap", 0, 40),
+    },
+    "workup": {
+        "separation": _temperature("the temperature at which oil and water are parted", 0, 60),
+        "steam": _flag(None),
+        "recovered": _fraction("the part of the product carried over by steam", "0.95", True, 0.9999),
+        "distillate": Entry("volume", "the distillate", 0.0, 20.0, "up to 20 L", True),
+        "salt": Entry("choice", "the salt", choices=("sodium chloride", "none")),
+        "drying_loss": _fraction("the part of the oil lost in drying", "0.05"),
+        "transfer_loss": _fraction("the part of the oil lost on glass", "0.1"),
+        "exposure": Entry("time", "the time in air", 0.0, LONGEST_S, "up to 1000 h"),
+        "pressure": Entry("pressure", "the pressure of the distillation", 100.0, 110e3, "from 0.1 kPa to 110 kPa", example="2 kPa"),
+        "cut": _fraction("the part of the oil that is taken over", "0.85", True),
+    },
 }
 
 SCHEDULE: dict[str, Entry] = {  # of one [[addition]], beside the substances
@@ -108,4 +145,7 @@ RIVALS: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...] = (
     ("heating", (("altitude",), ("pressure",))),
     ("heating", (("boil_up",), ("drops",), ("power", "losses"))),
     ("vessel", (("stirring",), ("k_La",))),
+    ("feed", (("bark", "oil_content", "recovery"), ("oil",), ("layer",))),
+    ("feed", (("aldehyde",), ("sample", "titre", "titrant", "titration"))),
+    ("workup", (("recovered",), ("distillate",))),
 )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from kinetics.data.faults import Fault, QuantityError, listed, nearest, quoted
-from kinetics.data.units import KINDS, quantity
+from kinetics.data.units import KINDS, bare_number, quantity
 from kinetics.run.reading_changes import join_key
 from kinetics.run.reading_keys import RIVALS, SECTIONS, TOP_LEVEL, Entry
 
@@ -72,6 +72,8 @@ def expectation(entry: Entry) -> str:
         return "true or false, without quotation marks"
     if entry.kind == "choice":
         return listed(words)
+    if entry.kind == "number":
+        return f"a number {entry.limits}, such as {entry.example}"
     kind = KINDS[entry.kind]
     limits = " ".join(filter(None, [kind.words, "above zero" if entry.above_zero else "", entry.limits]))
     return listed([*words, f'{limits}, such as "{entry.example or kind.example}"'])
@@ -85,7 +87,7 @@ def _checked(entry: Entry, value: object) -> object:
     if entry.kind in ("flag", "choice"):
         raise QuantityError(expected, quoted(value), did_you_mean(value, entry.choices))
     try:
-        number = quantity(value, entry.kind)
+        number = bare_number(value, expected) if entry.kind == "number" else quantity(value, entry.kind)
     except QuantityError as error:
         hint = did_you_mean(value, entry.choices) or error.hint
         raise QuantityError(expected, error.came, hint) from None

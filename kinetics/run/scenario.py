@@ -82,6 +82,58 @@ class Addition:
 
 
 @dataclass(frozen=True)
+class Feed:
+    """Where the aldehyde comes from: bark, an oil or a layer of oil, and what is known of its aldehyde. None: not given.
+
+    Masses in kg, volumes in L, titrant in mol/L; fractions by mass. `titration` names the reagent.
+    """
+
+    bark_kg: float | None = None
+    oil_content: float | None = None
+    recovery: float | None = None
+    distillate_L: float | None = None
+    oil_kg: float | None = None
+    layer_L: float | None = None
+    aldehyde: float | None = None
+    sample_kg: float | None = None
+    titre_L: float | None = None
+    titrant_mol_per_L: float | None = None
+    titration: str | None = None
+    uncertainty: float | None = None
+
+
+@dataclass(frozen=True)
+class Hazard:
+    """The air around the flask; None: the shelf's value. air: clean air through the room or the hood [m3/s]."""
+
+    air_m3_per_s: float | None = None
+    mixing: float | None = None
+    trap_K: float | None = None
+
+
+@dataclass(frozen=True)
+class Workup:
+    """What is done with the flask's content; None: the shelf's value, or the usual way.
+
+    separation_K: temperature at which oil and water are parted; steam: whether the liquor is steam-distilled;
+    recovered: part of the product carried over, or distillate_L; salt: dissolved to saturation; drying_loss and
+    transfer_loss: parts of the oil; exposure_s: time in air; pressure_Pa: of a simple distillation, none where None;
+    cut: part of the oil that is taken over in it.
+    """
+
+    separation_K: float | None = None
+    steam: bool | None = None
+    recovered: float | None = None
+    distillate_L: float | None = None
+    salt: str | None = None
+    drying_loss: float | None = None
+    transfer_loss: float | None = None
+    exposure_s: float | None = None
+    pressure_Pa: float | None = None
+    cut: float | None = None
+
+
+@dataclass(frozen=True)
 class Option:
     """A named variant: the dotted keys that change and their new values."""
 
@@ -105,6 +157,9 @@ class Scenario:
     assumed: tuple[str, ...] = ()
     document: Mapping[str, object] = field(default_factory=dict, repr=False, compare=False)
     path: Path | None = None
+    feed: Feed | None = None
+    hazard: Hazard = Hazard()
+    workup: Workup = Workup()
 
     def with_changes(self, changes: Mapping[str, object]) -> Scenario:
         """The scenario with these dotted keys set, such as {"heating.hold": "5 h"}, checked anew.

@@ -158,7 +158,7 @@ def test_no_table_of_the_files_is_passed_over() -> None:
 
 def test_uncertainty_of_what_is_not_exact_is_not_zero() -> None:
     exact = {name for name in SHELF.names() if SHELF[name].sigma == 0 or SHELF[name].factor == 1}
-    assert {name.split(".")[0] for name in exact} <= {"physics", "atmosphere", "reaction"}
+    assert {name.split(".")[0] for name in exact} <= {"physics", "atmosphere", "reaction", "limit"}
     assert {n for n in exact if n.startswith("reaction")} == {"reaction.cinnamaldehyde.step.oxidation.Ea"}
 
 

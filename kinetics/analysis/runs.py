@@ -22,7 +22,7 @@ from kinetics.run.scenario import Scenario
 from kinetics.run.simulation import simulate
 
 HOUR_S = 3600.0
-JOBS_PER_PROCESS = 15  # fewer do not earn back its start: a second and a half, as long as a dozen runs
+JOBS_PER_PROCESS = 8  # starting one takes as long as about three runs; fewer jobs hardly earn that back
 
 Progress = Callable[[int, int], None]
 

@@ -1,4 +1,5 @@
-"""What the tests of the physics share: batches written in a line, mechanisms one at a time, the equations of a flask."""
+"""What the tests of the physics share: batches written in a line, mechanisms one at a time, the equations of
+a flask."""
 
 from __future__ import annotations
 
@@ -27,7 +28,8 @@ def shelf() -> Shelf:
 
 @pytest.fixture(scope="session")
 def batch() -> Callable[..., Scenario]:
-    """batch(charge, substrate, heating=..., vessel=..., condenser=..., addition=...): held at once, for one hour."""
+    """batch(charge, substrate, heating=..., vessel=..., condenser=..., addition=...): held at once, for one
+    hour."""
 
     def write(
         charge: Mapping[str, Any],
@@ -105,7 +107,9 @@ class Flask:
             *(("taken", name) for name in left),
             ("oxygen", "drawn"),
         ]
-        result: dict[str, dict[str, float]] = {kind: {} for kind in ("flask", "oil", "vent", "taken", "oxygen")}
+        result: dict[str, dict[str, float]] = {
+            kind: {} for kind in ("flask", "oil", "vent", "taken", "oxygen")
+        }
         for (kind, name), rate in zip(names, self.balance.rhs(self.balance.segment.start_s, y), strict=True):
             result[kind][name] = rate
         return result

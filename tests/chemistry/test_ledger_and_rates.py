@@ -21,10 +21,20 @@ R = 1.380649e-23 * 6.02214076e23  # J/(mol K), exact by the definition of 2019
 
 @pytest.mark.parametrize(("enthalpy", "heat_capacity"), [(29e3, 0.0), (-25e3, 150.0), (10e3, -207.0)])
 @pytest.mark.parametrize("T", [273.15, 298.15, 333.15, 373.15, 423.15])
-def test_van_t_hoff_against_the_gibbs_helmholtz_equation(enthalpy: float, heat_capacity: float, T: float) -> None:
+def test_van_t_hoff_against_the_gibbs_helmholtz_equation(
+    enthalpy: float, heat_capacity: float, T: float
+) -> None:
     """d ln K/dT = (dH + dCp (T - T0))/(R T^2), integrated numerically."""
-    expected, _ = quad(lambda t: (enthalpy + heat_capacity * (t - 298.15)) / (R * t * t), 298.15, T, epsabs=1e-13, epsrel=1e-13)
-    assert log(van_t_hoff(2.5, enthalpy, heat_capacity, T, FLOATS) / 2.5) == pytest.approx(expected, abs=1e-11)
+    expected, _ = quad(
+        lambda t: (enthalpy + heat_capacity * (t - 298.15)) / (R * t * t),
+        298.15,
+        T,
+        epsabs=1e-13,
+        epsrel=1e-13,
+    )
+    assert log(van_t_hoff(2.5, enthalpy, heat_capacity, T, FLOATS) / 2.5) == pytest.approx(
+        expected, abs=1e-11
+    )
 
 
 @pytest.mark.parametrize("name", ["cinnamaldehyde", "prenal", "citral", "diacetone alcohol"])
@@ -32,8 +42,8 @@ def test_van_t_hoff_against_the_gibbs_helmholtz_equation(enthalpy: float, heat_c
 def test_every_step_and_its_reverse_share_the_ledger(shelf: Shelf, name: str, T: float) -> None:
     """k/k_reverse of each step from activities in a state where every equilibrium of the ledger holds.
 
-    Free energies are given to the species by solving the ledger for them; each step's K then follows from its own
-    stoichiometry, whatever combination the code found.
+    Free energies are given to the species by solving the ledger for them; each step's K then follows from
+    its own stoichiometry, whatever combination the code found.
     """
     substrate = shelf.substrate(name)
     network = build_network(substrate, shelf, Mechanisms())
@@ -62,7 +72,8 @@ def test_every_step_and_its_reverse_share_the_ledger(shelf: Shelf, name: str, T:
 
 
 def test_a_loop_of_steps_comes_to_one() -> None:
-    """A -> B -> C -> A from a ledger of two reactions written otherwise: the product of the three is 1 exactly enough."""
+    """A -> B -> C -> A from a ledger of two reactions written otherwise: the product of the three is 1
+    exactly enough."""
     ledger = [{"A": -1.0, "C": 1.0}, {"C": 2.0, "B": -2.0}]
     constants = [3.7, 1e-5]
     loop = [{"A": -1.0, "B": 1.0}, {"B": -1.0, "C": 1.0}, {"C": -1.0, "A": 1.0}]
@@ -89,14 +100,17 @@ def test_arrhenius_against_its_differential_equation() -> None:
 @pytest.mark.parametrize("difference", [-20e3, 0.0, 35e3])
 @pytest.mark.parametrize("T", [288.15, 333.15, 373.15])
 def test_composite_keeps_its_activation_energy_whatever_the_split(difference: float, T: float) -> None:
-    """Cinnamaldehyde at 25 C: 2.02e-3, 4.42e-3, 9.08e-2 (Guthrie et al., Can. J. Chem. 62 (1984) 1441); K1 as it will."""
+    """Cinnamaldehyde at 25 C: 2.02e-3, 4.42e-3, 9.08e-2 (Guthrie et al., Can. J. Chem. 62 (1984) 1441); K1
+    as it will."""
     k12, K1_reference, k23 = 2.02e-3, 4.42e-3, 9.08e-2
     K1 = K1_reference * exp(25e3 / R * (1 / T - 1 / 298.15))
     a, b = consecutive_constants(k12, K1_reference, k23, K1, 70e3, difference, 298.15, T, FLOATS)
     k21 = a / K1
     at_25 = k12 * k23 / (k12 / K1_reference + k23)
     assert at_25 == pytest.approx(3.35e-4, rel=2e-3)
-    assert composite_constant(a, k21, b) == pytest.approx(at_25 * exp(-70e3 / R * (1 / T - 1 / 298.15)), rel=1e-13)
+    assert composite_constant(a, k21, b) == pytest.approx(
+        at_25 * exp(-70e3 / R * (1 / T - 1 / 298.15)), rel=1e-13
+    )
     partition = k12 / K1_reference / k23 * exp(-difference / R * (1 / T - 1 / 298.15))
     assert k21 / b == pytest.approx(partition, rel=1e-13)
 

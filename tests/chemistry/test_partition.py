@@ -22,7 +22,8 @@ def test_volatility_is_the_ratio_of_mole_fractions() -> None:
 
 
 def test_volatility_of_acetaldehyde_with_its_hydrate_at_100_C() -> None:
-    """Effective Henry constant 5.43e-3 mol/m3/Pa gives 96.6: a second evaluation of the same facts, three figures."""
+    """Effective Henry constant 5.43e-3 mol/m3/Pa gives 96.6: a second evaluation of the same facts, three
+    figures."""
     assert volatility(5.43e-6, 958.35, 101325.0) == pytest.approx(96.6, abs=0.2)
 
 

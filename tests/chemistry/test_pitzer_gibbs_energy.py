@@ -23,7 +23,9 @@ ANIONS = ("hydroxide", "bicarbonate", "carbonate", "chloride", "organic")
 CHARGE = {"carbonate": 2.0}
 MOLAR_MASS = 0.0180153
 STEP = 1e-30
-OFFSET = 1e-7  # mol/kg, what the code adds to the ionic strength to stay off zero; as an ion without other effect
+OFFSET = (
+    1e-7  # mol/kg, what the code adds to the ionic strength to stay off zero; as an ion without other effect
+)
 THETA = {
     frozenset(("hydroxide", "carbonate")): "hydroxide_carbonate",
     frozenset(("bicarbonate", "carbonate")): "bicarbonate_carbonate",
@@ -62,7 +64,9 @@ class Model:
         G = -(4.0 * self.A * I / 1.2) * np.log(1.0 + 1.2 * np.sqrt(I))
         for c in CATIONS:
             for a in ANIONS[:4]:
-                beta0, beta1, Cphi = (self.constant(f"pitzer.{c}_{a}.{p}") for p in ("beta0", "beta1", "Cphi"))
+                beta0, beta1, Cphi = (
+                    self.constant(f"pitzer.{c}_{a}.{p}") for p in ("beta0", "beta1", "Cphi")
+                )
                 C = Cphi / (2.0 * np.sqrt(CHARGE.get(a, 1.0)))
                 G += 2.0 * m[c] * m[a] * (beta0 + beta1 * g + 0.5 * Z * C)
         psi = sum(m[a] * self.constant(f"pitzer.psi.sodium_potassium_{a}") for a in ANIONS[:4])
@@ -81,7 +85,9 @@ class Model:
         return self.G_ex(shifted, 1.0).imag / STEP
 
     def ln_water(self, n: dict[str, float]) -> float:
-        d_by_water = self.G_ex({name: complex(amount) for name, amount in n.items()}, 1.0 + 1j * STEP).imag / STEP
+        d_by_water = (
+            self.G_ex({name: complex(amount) for name, amount in n.items()}, 1.0 + 1j * STEP).imag / STEP
+        )
         return -MOLAR_MASS * (sum(n.values()) - d_by_water)
 
 
@@ -94,7 +100,14 @@ SOLUTIONS = [
     {"sodium": 1.0, "chloride": 1.0},
     {"potassium": 2.0, "carbonate": 1.0},
     {"sodium": 2.0, "carbonate": 0.5, "bicarbonate": 0.6, "hydroxide": 0.3, "chloride": 0.1},
-    {"sodium": 1.2, "potassium": 0.7, "carbonate": 0.4, "bicarbonate": 0.3, "hydroxide": 0.2, "chloride": 0.6},
+    {
+        "sodium": 1.2,
+        "potassium": 0.7,
+        "carbonate": 0.4,
+        "bicarbonate": 0.3,
+        "hydroxide": 0.2,
+        "chloride": 0.6,
+    },
     {"sodium": 0.4, "carbonate": 0.1, "hydroxide": 0.05, "organic": 0.15},
 ]
 
@@ -127,7 +140,8 @@ def test_activities_are_derivatives_of_the_excess_gibbs_energy(
 
 
 def test_ln_water_closes_with_the_solutes_by_gibbs_and_duhem(shelf: Shelf) -> None:
-    """55.5 d ln a_w + sum m_i d ln(m_i gamma_i) = 0 along a path of sodium hydroxide, whose two ions share a gamma.
+    """55.5 d ln a_w + sum m_i d ln(m_i gamma_i) = 0 along a path of sodium hydroxide, whose two ions share a
+    gamma.
 
     ln gamma and ln a_w come from two formulas of the code; Simpson's rule over 2000 steps.
     """
@@ -140,7 +154,9 @@ def test_ln_water_closes_with_the_solutes_by_gibbs_and_duhem(shelf: Shelf) -> No
     slope = np.gradient(found.ln_hydroxide + np.log(m), m, edge_order=2)
     integrand = 2.0 * m * slope
     h = m[1] - m[0]
-    simpson = h / 3 * (integrand[0] + 4 * integrand[1:-1:2].sum() + 2 * integrand[2:-2:2].sum() + integrand[-1])
+    simpson = (
+        h / 3 * (integrand[0] + 4 * integrand[1:-1:2].sum() + 2 * integrand[2:-2:2].sum() + integrand[-1])
+    )
     assert found.ln_water[-1] - found.ln_water[0] == pytest.approx(-MOLAR_MASS * simpson, rel=1e-5)
 
 
@@ -165,15 +181,17 @@ def test_debye_huckel_slope_at_25_C() -> None:
 def test_sodium_chloride_1_mol_per_kg(shelf: Shelf) -> None:
     """gamma 0.657 and phi 0.936 at 25 C (R. A. Robinson, R. H. Stokes, Electrolyte Solutions; from memory).
 
-    Of a 1-1 salt alone the two ions have one gamma; the chloride's is read from bicarbonate's place, empty here,
-    with the parameters of chloride.
+    Of a 1-1 salt alone the two ions have one gamma; the chloride's is read from bicarbonate's place, empty
+    here, with the parameters of chloride.
     """
     T = 298.15
     A = debye_huckel_slope(shelf["water.density"](T), shelf["water.permittivity"](T), T)
     p = mean_parameters(shelf, T, 0.0, A, FLOATS)
     found = pitzer_activities(1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, p, FLOATS)
     assert -found.ln_water / (2.0 * MOLAR_MASS) == pytest.approx(0.936, abs=0.002)
-    as_bicarbonate = p._replace(**{k: (v[0], v[3], *v[2:]) for k, v in p._asdict().items() if k in ("beta0", "beta1", "C")})
+    as_bicarbonate = p._replace(
+        **{k: (v[0], v[3], *v[2:]) for k, v in p._asdict().items() if k in ("beta0", "beta1", "C")}
+    )
     found = pitzer_activities(1.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, as_bicarbonate, FLOATS)
     assert np.exp(found.ln_bicarbonate) == pytest.approx(0.657, abs=0.002)
 

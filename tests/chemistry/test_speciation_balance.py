@@ -72,7 +72,9 @@ def charge_in_excess(u: float, totals: Totals, k: AcidBaseConstants, s: Speciati
     a_h = k.Kw * exp(a.ln_water) / a_oh
     solid = min(totals.calcium, totals.carbon)
     carbon, calcium = totals.carbon - solid, totals.calcium - solid
-    hco3_per_co2 = k.K1 * exp(k.ln_carbon_dioxide * totals.alkali) * exp(a.ln_water) / (a_h * exp(a.ln_bicarbonate))
+    hco3_per_co2 = (
+        k.K1 * exp(k.ln_carbon_dioxide * totals.alkali) * exp(a.ln_water) / (a_h * exp(a.ln_bicarbonate))
+    )
     co3_per_hco3 = k.K2 * exp(a.ln_bicarbonate) / (a_h * exp(a.ln_carbonate))
     co2 = carbon / (1.0 + hco3_per_co2 * (1.0 + co3_per_hco3))
     hco3 = co2 * hco3_per_co2
@@ -122,11 +124,14 @@ def test_composition_obeys_the_laws_of_mass_action(shelf: Shelf, case: str) -> N
 def test_lime_water_is_as_soluble_as_the_table_says(shelf: Shelf) -> None:
     """Undissolved lime beside pure water: the solubility that the product was made from comes back.
 
-    Activities in the product are Debye and Hueckel's alone; the full Pitzer equations differ for hydroxide by 2 %.
+    Activities in the product are Debye and Hueckel's alone; the full Pitzer equations differ for hydroxide
+    by 2 %.
     """
     for T in (293.15, 373.15):
         S = float(shelf["calcium hydroxide.solubility"](T))
-        s = speciate(Totals(0.0, 1.0, 0.0, 0.0, ()), constants(shelf, T, 0), model(shelf, T, "pitzer"), FLOATS)
+        s = speciate(
+            Totals(0.0, 1.0, 0.0, 0.0, ()), constants(shelf, T, 0), model(shelf, T, "pitzer"), FLOATS
+        )
         assert s.calcium == pytest.approx(S, rel=0.02)
         assert s.hydroxide == pytest.approx(2.0 * s.calcium, rel=1e-6)
 
@@ -138,12 +143,14 @@ def test_neutral_water_at_25_C(shelf: Shelf) -> None:
 
 
 def test_davies_and_pitzer_meet_in_thin_liquor_and_part_in_strong(shelf: Shelf) -> None:
-    """At 100 C Davies overstates [OH-] of 1 mol/kg carbonate 3.6-fold (a comparison made for this project)."""
+    """At 100 C Davies overstates [OH-] of 1 mol/kg carbonate 3.6-fold (a comparison made for this
+    project)."""
     T = 373.15
     k = constants(shelf, T, 0)
     thin, strong = Totals(0.004, 0.0, 0.0, 0.002, ()), Totals(2.0, 0.0, 0.0, 1.0, ())
     ratio = [
-        speciate(t, k, model(shelf, T, "davies"), FLOATS).hydroxide / speciate(t, k, model(shelf, T, "pitzer"), FLOATS).hydroxide
+        speciate(t, k, model(shelf, T, "davies"), FLOATS).hydroxide
+        / speciate(t, k, model(shelf, T, "pitzer"), FLOATS).hydroxide
         for t in (thin, strong)
     ]
     assert ratio[0] == pytest.approx(1.0, abs=0.03)
@@ -151,7 +158,8 @@ def test_davies_and_pitzer_meet_in_thin_liquor_and_part_in_strong(shelf: Shelf) 
 
 
 def test_davies_equation() -> None:
-    """-log10 gamma = 0.509 (0.2403 - 0.03) = 0.107 for I = 0.1 and charge 1 at 25 C: gamma = 0.78, by hand."""
+    """-log10 gamma = 0.509 (0.2403 - 0.03) = 0.107 for I = 0.1 and charge 1 at 25 C: gamma = 0.78, by
+    hand."""
     A = 0.509 * log(10.0) / 3.0
     found = davies_activities(0.1, 0.0, 0.1, 0.0, 0.0, 0.0, 0.0, A, FLOATS)
     assert exp(found.ln_hydroxide) == pytest.approx(0.7816, abs=2e-4)
@@ -176,7 +184,9 @@ def test_arrays_give_what_floats_give(shelf: Shelf) -> None:
     acid = alkali * rng.uniform(0.0, 0.3, 300)
     chloride = alkali * rng.uniform(0.0, 0.2, 300)
     k = constants(shelf, T, 1)
-    together = speciate(Totals(alkali, 0.0, chloride, carbon, (acid,)), k, model(shelf, T, "pitzer", ARRAYS), ARRAYS)
+    together = speciate(
+        Totals(alkali, 0.0, chloride, carbon, (acid,)), k, model(shelf, T, "pitzer", ARRAYS), ARRAYS
+    )
     assert together.converged
     for i in range(0, 300, 7):
         totals = Totals(*(float(x[i]) for x in (alkali, 0 * alkali, chloride, carbon)), (float(acid[i]),))

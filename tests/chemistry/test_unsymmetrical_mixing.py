@@ -11,18 +11,23 @@ from kinetics.data.namespace import FLOATS
 
 
 def J_integral(x: float) -> float:
-    """J(x) = x/4 - 1 + (1/x) int_0^inf (1 - exp(-(x/y) e^-y)) y^2 dy (K. S. Pitzer, J. Solution Chem. 4 (1975) 249)."""
+    """J(x) = x/4 - 1 + (1/x) int_0^inf (1 - exp(-(x/y) e^-y)) y^2 dy (K. S. Pitzer, J. Solution Chem. 4
+    (1975) 249)."""
 
     def integrand(y: float) -> float:
         return -np.expm1(-(x / y) * np.exp(-y)) * y * y
 
-    parts = (quad(integrand, *ends, epsabs=1e-13, epsrel=1e-12, limit=200)[0] for ends in ((0, 1), (1, 10), (10, 80)))
+    parts = (
+        quad(integrand, *ends, epsabs=1e-13, epsrel=1e-12, limit=200)[0]
+        for ends in ((0, 1), (1, 10), (10, 80))
+    )
     return x / 4.0 - 1.0 + sum(parts) / x
 
 
 @pytest.mark.parametrize("x", [0.1, 0.3, 1.0, 3.0, 10.0, 30.0])
 def test_J_against_its_integral(x: float) -> None:
-    """An ionic strength of 0.01 to 6 mol/kg spans x from 0.2 to 30; the fit is an approximation of 1.5 % there.
+    """An ionic strength of 0.01 to 6 mol/kg spans x from 0.2 to 30; the fit is an approximation of 1.5 %
+    there.
 
     The figure is measured against the integral here; what Pitzer claims for his equation 47 is not at hand.
     """

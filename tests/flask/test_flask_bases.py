@@ -1,4 +1,5 @@
-"""The bases: each one runs with a sensible pH, equivalent charges are the same liquor, the metals differ by parameters alone."""
+"""The bases: each one runs with a sensible pH, equivalent charges are the same liquor, the metals differ by
+parameters alone."""
 
 from __future__ import annotations
 
@@ -36,11 +37,14 @@ def test_pH_at_25_C_and_reaction(batch, only, charge: dict, pH: float) -> None:
     assert (run.series.flask_mol[P][-1] > 1e-9) == (pH > 9.0)
 
 
-@pytest.mark.parametrize(("t_C", "pH"), [(10, 10.18), (20, 10.06), (25, 10.012), (30, 9.97), (40, 9.89), (50, 9.83)])
+@pytest.mark.parametrize(
+    ("t_C", "pH"), [(10, 10.18), (20, 10.06), (25, 10.012), (30, 9.97), (40, 9.89), (50, 9.83)]
+)
 def test_carbonate_buffer(batch, only, t_C: int, pH: float) -> None:
     """0.025 mol/kg of each: pH(S) of B. R. Staples, R. G. Bates, J. Res. NBS 73A (1969) 37, in a whole run.
 
-    0.02 of pK2 (its uncertainty; Plummer and Busenberg) and half of the last figure: pH is a convention of single ions.
+    0.02 of pK2 (its uncertainty; Plummer and Busenberg) and half of the last figure: pH is a convention of
+    single ions.
     """
     charge = {"water": "1 kg", "sodium carbonate": "0.025 mol", "sodium bicarbonate": "0.025 mol"}
     heating = {"start": f"{t_C} degC", "temperature": f"{t_C} degC"}
@@ -50,9 +54,13 @@ def test_carbonate_buffer(batch, only, t_C: int, pH: float) -> None:
 
 def course(batch, charge, **more) -> np.ndarray:
     heating = {"ramp": "10 min", "hold": "30 min", "cooling": "5 min"}
-    run = kinetics.simulate(batch({E: "10 mmol"} | charge, heating=heating), times=[300.0, 900.0, 1800.0], **more)
+    run = kinetics.simulate(
+        batch({E: "10 mmol"} | charge, heating=heating), times=[300.0, 900.0, 1800.0], **more
+    )
     assert run.failure is None
-    return np.array([run.series.flask_mol[s] for s in (E, P, "acetaldehyde", "inorganic carbon")] + [run.series.pH / 1e3])
+    return np.array(
+        [run.series.flask_mol[s] for s in (E, P, "acetaldehyde", "inorganic carbon")] + [run.series.pH / 1e3]
+    )
 
 
 @pytest.mark.parametrize(
@@ -81,7 +89,8 @@ def course(batch, charge, **more) -> np.ndarray:
     ],
 )
 def test_equivalent_charges_are_the_same_liquor(batch, first: dict, second: dict) -> None:
-    """Soda crystals, lye with bicarbonate, baked bicarbonate: the whole course, to what the weighed ones were rounded to.
+    """Soda crystals, lye with bicarbonate, baked bicarbonate: the whole course, to what the weighed ones
+    were rounded to.
 
     Weights: 105.98 and 84.00 g/mol from standard atomic weights (Na 22.990, C 12.011, O 15.999, H 1.008).
     """
@@ -89,7 +98,8 @@ def test_equivalent_charges_are_the_same_liquor(batch, first: dict, second: dict
 
 
 def test_grams_of_soda_and_of_soda_crystals(batch) -> None:
-    """10.6 g of soda are 28.6 g of soda crystals, which bring 18.0 g of water: what three figures of 0.1 mol leave."""
+    """10.6 g of soda are 28.6 g of soda crystals, which bring 18.0 g of water: what three figures of 0.1 mol
+    leave."""
     first = course(batch, {"water": "360 g", "sodium carbonate": "10.6 g"})
     second = course(batch, {"water": "342 g", "sodium carbonate decahydrate": "28.6 g"})
     assert first == pytest.approx(second, abs=1e-4)
@@ -108,21 +118,30 @@ def test_potassium_is_sodium_where_its_parameters_are(batch, sodium_as_potassium
 
 
 def test_lime_is_used_up_to_its_solubility(batch, only) -> None:
-    """Ten times the lime gives no more hydroxide: 2 x 0.0204 mol/kg at 25 C less what activity does; spent lime is neutral."""
+    """Ten times the lime gives no more hydroxide: 2 x 0.0204 mol/kg at 25 C less what activity does; spent
+    lime is neutral."""
     hydroxide = []
     for amount in ("0.05 mol", "0.5 mol"):
         charge = {"water": "1 L", "calcium hydroxide": amount}
-        series = kinetics.simulate(batch(charge, heating=AT_25, vessel=CLOSED), mechanisms=only(), times=[]).series
+        series = kinetics.simulate(
+            batch(charge, heating=AT_25, vessel=CLOSED), mechanisms=only(), times=[]
+        ).series
         hydroxide.append(series.hydroxide_mol_per_L[0])
     assert hydroxide[1] == pytest.approx(hydroxide[0], rel=0.02)
     assert hydroxide[0] == pytest.approx(2 * 1.66 / 74.09, rel=0.05)  # 1.66 g/kg between 20 and 30 C
 
 
 def test_lime_turns_carbonate_to_lye(batch, only) -> None:
-    """Na2CO3 + Ca(OH)2 -> CaCO3 + 2 NaOH, the calcium carbonate taken as insoluble: the hydroxide of 0.2 mol of lye."""
+    """Na2CO3 + Ca(OH)2 -> CaCO3 + 2 NaOH, the calcium carbonate taken as insoluble: the hydroxide of 0.2 mol
+    of lye."""
     both, lye = (
-        kinetics.simulate(batch({"water": "1 kg"} | c, heating=AT_25, vessel=CLOSED), mechanisms=only(), times=[]).series
-        for c in ({"sodium carbonate": "0.1 mol", "calcium hydroxide": "0.1 mol"}, {"sodium hydroxide": "0.2 mol"})
+        kinetics.simulate(
+            batch({"water": "1 kg"} | c, heating=AT_25, vessel=CLOSED), mechanisms=only(), times=[]
+        ).series
+        for c in (
+            {"sodium carbonate": "0.1 mol", "calcium hydroxide": "0.1 mol"},
+            {"sodium hydroxide": "0.2 mol"},
+        )
     )
     assert both.hydroxide_mol_per_L[0] == pytest.approx(lye.hydroxide_mol_per_L[0], rel=1e-3)
 
@@ -130,7 +149,9 @@ def test_lime_turns_carbonate_to_lye(batch, only) -> None:
 def test_salt_is_no_base(batch, only) -> None:
     """Sodium chloride: neutral, and the reaction as in water alone within a few times (activities)."""
     pH = [
-        kinetics.simulate(batch({"water": "1 kg"} | c, heating=AT_25, vessel=CLOSED), mechanisms=only(), times=[]).series.pH[0]
+        kinetics.simulate(
+            batch({"water": "1 kg"} | c, heating=AT_25, vessel=CLOSED), mechanisms=only(), times=[]
+        ).series.pH[0]
         for c in ({}, {"sodium chloride": "0.5 mol"})
     ]
     assert pH[0] == pytest.approx(6.998, abs=0.001)

@@ -48,7 +48,8 @@ def test_no_gas_no_loss() -> None:
 
 
 def test_oil_in_the_condenser() -> None:
-    """The three laws that define it: V_i = G y_i + L x_i + O z_i, y = K x, x = z x_sat, and the z sum to one."""
+    """The three laws that define it: V_i = G y_i + L x_i + O z_i, y = K x, x = z x_sat, and the z sum to
+    one."""
     V, K, x_sat = [4e-5, 2e-5, 1e-5], [1.3, 0.4, 3.0], [1e-3, 2e-4, 1e9]
     split = flash(B, V, K, [1 / x for x in x_sat], D, YW, FLOATS)
     G, L, O = split.gas, split.condensate, split.oil
@@ -77,7 +78,8 @@ def test_oil_forms_at_saturation_and_not_before() -> None:
 
 @pytest.mark.parametrize("start", [False, True])
 def test_by_bisection_with_several_volatiles(start: bool) -> None:
-    """Nested bisection on O and G of the same laws, over a wide range of flows; an old solution to start from or none."""
+    """Nested bisection on O and G of the same laws, over a wide range of flows; an old solution to start
+    from or none."""
     rng = np.random.default_rng(4)
     old = flash(B, [1e-4] * 3, [1.0] * 3, [10.0] * 3, D, YW, FLOATS) if start else None
     for _ in range(60):
@@ -116,7 +118,9 @@ def test_arrays_give_what_floats_give() -> None:
         assert [e[k] for e in together.escaping] == pytest.approx(alone.escaping, rel=1e-8)
 
 
-P_20_C = {"benzaldehyde": 121.0}  # Pa, between 110 and 130 (below the range of the correlation, which starts at 39 C)
+P_20_C = {
+    "benzaldehyde": 121.0
+}  # Pa, between 110 and 130 (below the range of the correlation, which starts at 39 C)
 
 
 def test_vented_product_does_not_exceed_saturation(batch, only) -> None:
@@ -130,7 +134,9 @@ def test_vented_product_does_not_exceed_saturation(batch, only) -> None:
     )  # fmt: skip
     dry = 20e-6 / 60 * 101325 / (8.314463 * 293.15)
     limit = dry * P_20_C["benzaldehyde"] / (101325 - 2339 - 121) * 36000
-    on = kinetics.simulate(scenario, mechanisms=only("oil_phase", "venting", "product_venting", "condensate_oil"))
+    on = kinetics.simulate(
+        scenario, mechanisms=only("oil_phase", "venting", "product_venting", "condensate_oil")
+    )
     off = kinetics.simulate(scenario, mechanisms=only("oil_phase", "venting", "product_venting"))
     assert on.series.left_mol["benzaldehyde"][-1] == pytest.approx(limit, rel=0.1)  # of the vapour pressure
     assert off.series.left_mol["benzaldehyde"][-1] > 5 * limit
@@ -138,9 +144,12 @@ def test_vented_product_does_not_exceed_saturation(batch, only) -> None:
 
 @pytest.mark.parametrize(("venting", "product_venting"), list(product((True, False), repeat=2)))
 def test_who_may_leave(batch, only, venting: bool, product_venting: bool) -> None:
-    """Switched off, not a trace of it leaves; acetaldehyde leaves with venting alone, the product needs both."""
+    """Switched off, not a trace of it leaves; acetaldehyde leaves with venting alone, the product needs
+    both."""
     names = [n for n, on in (("venting", venting), ("product_venting", product_venting)) if on]
-    scenario = batch({"water": "300 mL", "benzaldehyde": "1 g", "cinnamaldehyde": "1 g", "acetaldehyde": "1 g"})
+    scenario = batch(
+        {"water": "300 mL", "benzaldehyde": "1 g", "cinnamaldehyde": "1 g", "acetaldehyde": "1 g"}
+    )
     left = kinetics.simulate(scenario, mechanisms=only(*names)).series.left_mol
     for name, leaves in (
         ("acetaldehyde", venting),

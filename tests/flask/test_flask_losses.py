@@ -1,4 +1,5 @@
-"""What leaves the flask: boil, sweep below the boil, carbon dioxide, take-off; each by hand, and nothing when closed."""
+"""What leaves the flask: boil, sweep below the boil, carbon dioxide, take-off; each by hand, and nothing
+when closed."""
 
 from __future__ import annotations
 
@@ -18,7 +19,8 @@ ALL_COMES_OVER = {"boil_up": "1.08 mL/min"}
 
 
 def henry(T: float) -> float:
-    """Free acetaldehyde [mol/m3/Pa]: 0.0631 at 25 C, 4537 K (Sander 2015 less the hydrate); dCp 150 J/mol/K, estimate."""
+    """Free acetaldehyde [mol/m3/Pa]: 0.0631 at 25 C, 4537 K (Sander 2015 less the hydrate); dCp 150 J/mol/K,
+    estimate."""
     return 0.0631 * exp(4537.0 * (1 / T - 1 / 298.15) + 150.0 / R * (np.log(T / 298.15) + 298.15 / T - 1))
 
 
@@ -66,13 +68,16 @@ def test_exponent_of_rayleigh_follows_from_the_run_itself(batch, only) -> None:
         {"water": "55 mol", A: "1 mmol"},
         heating=ALL_COMES_OVER | {"hold": "30 min"}, condenser=NO_AIR | {"take_off": "1.08 mL/min"},
     )  # fmt: skip
-    flask_mol = kinetics.simulate(scenario, mechanisms=only("venting", "take_off"), rtol=1e-9).series.flask_mol
+    flask_mol = kinetics.simulate(
+        scenario, mechanisms=only("venting", "take_off"), rtol=1e-9
+    ).series.flask_mol
     slope = np.log(flask_mol[A][1:] / 1e-3) / np.log(flask_mol["water"][1:] / 55.0)
     assert slope == pytest.approx(np.full_like(slope, slope[-1]), rel=1e-6)
 
 
 def test_part_of_the_condensate_taken(flask, batch, only) -> None:
-    """A quarter of the condensate taken holds a quarter of what condensed; all of it is what boiled less the vent."""
+    """A quarter of the condensate taken holds a quarter of what condensed; all of it is what boiled less the
+    vent."""
     scenario = batch(
         {"water": "55 mol", A: "1 mmol"}, heating=ALL_COMES_OVER, condenser={"take_off": "0.27 mL/min"}
     )
@@ -88,7 +93,8 @@ def test_part_of_the_condensate_taken(flask, batch, only) -> None:
 
 
 def test_loss_at_the_boil_through_the_condenser(flask, batch, only) -> None:
-    """dn/dt = -phi B y by hand: y = K_100 x, phi = K_20 G/(L + K_20 G), G the 10 mL/min of air saturated with water."""
+    """dn/dt = -phi B y by hand: y = K_100 x, phi = K_20 G/(L + K_20 G), G the 10 mL/min of air saturated
+    with water."""
     scenario = batch({"water": "55 mol", A: "1e-6 mol"}, heating=ALL_COMES_OVER)
     one = flask(scenario, only("venting"))
     got = one.rates(one.state())
@@ -159,12 +165,16 @@ SODA = {"water": "400 mL", "sodium bicarbonate": "0.1 mol"}
 
 
 def test_bicarbonate_liquor_drifts_to_carbonate_at_the_boil(batch, only) -> None:
-    """2 HCO3- -> CO3-- + CO2 + H2O: swept, the carbon falls from one per sodium towards a half, the pH rises throughout.
+    """2 HCO3- -> CO3-- + CO2 + H2O: swept, the carbon falls from one per sodium towards a half, the pH rises
+    throughout.
 
-    Each mol of CO2 gone is one mol of carbonate more: at fixed alkali, HCO3- + 2 CO3-- = Na and the sum is the carbon.
+    Each mol of CO2 gone is one mol of carbonate more: at fixed alkali, HCO3- + 2 CO3-- = Na and the sum is
+    the carbon.
     """
     scenario = batch(
-        SODA, heating={"hold": "2 h", "boil_up": "5 mL/min"}, condenser={"coolant": "60 degC", "sweep": "1 L/min"}
+        SODA,
+        heating={"hold": "2 h", "boil_up": "5 mL/min"},
+        condenser={"coolant": "60 degC", "sweep": "1 L/min"},
     )
     series = kinetics.simulate(scenario, mechanisms=only("carbon_dioxide_loss")).series
     carbon = series.flask_mol["inorganic carbon"]
@@ -179,18 +189,24 @@ def test_bicarbonate_liquor_drifts_to_carbonate_at_the_boil(batch, only) -> None
 
 
 def test_carbon_dioxide_at_the_boil_by_hand(flask, batch, only) -> None:
-    """n' = B y with y = x k_H/P, k_H(100 C) = 507.69 MPa (IAPWS G7-04), x from the speciation; the swept condenser takes all.
+    """n' = B y with y = x k_H/P, k_H(100 C) = 507.69 MPa (IAPWS G7-04), x from the speciation; the swept
+    condenser takes all.
 
-    Salting out of CO2 as in the speciation: 2 x 0.100 kg/mol of sodium (Harvie, Moller & Weare 1984, from memory).
+    Salting out of CO2 as in the speciation: 2 x 0.100 kg/mol of sodium (Harvie, Moller & Weare 1984, from
+    memory).
     """
-    scenario = batch(SODA, heating={"boil_up": "1.08 mL/min"}, condenser={"coolant": "85 degC", "sweep": "20 L/min"})
+    scenario = batch(
+        SODA, heating={"boil_up": "1.08 mL/min"}, condenser={"coolant": "85 degC", "sweep": "20 L/min"}
+    )
     one = flask(scenario, only("carbon_dioxide_loss"))
     y = one.state()
     s = one.balance.state(0.0, y).speciation
     kg = y[one.network.water] * M_WATER
     x = s.carbon_dioxide * M_WATER * exp(0.2 * 0.1 / kg)
     expected = scenario.heating.boil_up_mol_per_s * x * 507.69e6 / 101325.0
-    assert one.rates(y)["vent"]["inorganic carbon"] == pytest.approx(expected, rel=5e-3)  # boils at 99.97 C; K is large
+    assert one.rates(y)["vent"]["inorganic carbon"] == pytest.approx(
+        expected, rel=5e-3
+    )  # boils at 99.97 C; K is large
 
 
 def test_carbon_dioxide_stays_when_switched_off(batch, without) -> None:
@@ -210,7 +226,11 @@ def test_take_off_switched_off(batch, without) -> None:
 def test_nothing_leaves_a_closed_vessel(batch) -> None:
     """Exactly nothing, at a temperature far above the boil of acetaldehyde."""
     charge = {"water": "300 mL", E: "1 g", A: "1 g", "sodium bicarbonate": "2 g"}
-    series = kinetics.simulate(batch(charge, heating={"temperature": "120 degC"}, vessel={"closed": True})).series
-    assert all((amount == 0.0).all() for amount in (*series.left_mol.values(), *series.taken_off_mol.values()))
+    series = kinetics.simulate(
+        batch(charge, heating={"temperature": "120 degC"}, vessel={"closed": True})
+    ).series
+    assert all(
+        (amount == 0.0).all() for amount in (*series.left_mol.values(), *series.taken_off_mol.values())
+    )
     assert (series.oxygen_drawn_mol == 0.0).all()
     assert (series.flask_mol["inorganic carbon"] == series.flask_mol["inorganic carbon"][0]).all()

@@ -1,4 +1,5 @@
-"""Two liquids: equilibrium of oil and water in closed form, transfer between them, appearing and vanishing."""
+"""Two liquids: equilibrium of oil and water in closed form, transfer between them, appearing and
+vanishing."""
 
 from __future__ import annotations
 
@@ -15,7 +16,10 @@ from kinetics.flask.oil import equilibrium_oil
 E, P = "cinnamaldehyde", "benzaldehyde"
 M_WATER = 0.018015268
 RHO_25, RHO_100 = 0.997003, 0.958349  # kg/L, IAPWS-95
-S_25 = {P: 6.95 / 106.124, E: 1.42 / 132.161}  # mol/L; 6.95 g/L (compilation), 1.42 g/L (NTP/HSDB), formula masses
+S_25 = {
+    P: 6.95 / 106.124,
+    E: 1.42 / 132.161,
+}  # mol/L; 6.95 g/L (compilation), 1.42 g/L (NTP/HSDB), formula masses
 COLD = {"start": "25 degC", "temperature": "25 degC"}
 CLOSED = {"closed": True}
 
@@ -27,7 +31,9 @@ def test_one_substance() -> None:
     assert equilibrium_oil([0.0, 0.0], [0.5, 0.1]) == [0.0, 0.0]
 
 
-@pytest.mark.parametrize(("n", "s"), [((2.0, 3.0), (0.5, 0.1)), ((0.3, 0.05), (0.5, 0.1)), ((1e-3, 5.0), (2.0, 1e-4))])
+@pytest.mark.parametrize(
+    ("n", "s"), [((2.0, 3.0), (0.5, 0.1)), ((0.3, 0.05), (0.5, 0.1)), ((1e-3, 5.0), (2.0, 1e-4))]
+)
 def test_two_substances_by_the_quadratic_formula(n: tuple[float, float], s: tuple[float, float]) -> None:
     """n1/(s1 + O) + n2/(s2 + O) = 1, that is O^2 + (s1 + s2 - n1 - n2) O + s1 s2 - n1 s2 - n2 s1 = 0."""
     b, c = sum(s) - sum(n), s[0] * s[1] - n[0] * s[1] - n[1] * s[0]
@@ -73,7 +79,8 @@ def test_without_an_oil_phase_everything_dissolves(batch, only) -> None:
 
 
 def salted_oil(batch, mechanisms) -> float:
-    """Benzaldehyde in the water over that in the water at full solubility without salt, 1 mol of NaCl in the flask."""
+    """Benzaldehyde in the water over that in the water at full solubility without salt, 1 mol of NaCl in the
+    flask."""
     charge = {"water": "56 mol", P: "0.5 mol", "sodium chloride": "1 mol"}
     run = kinetics.simulate(batch(charge, heating=COLD, vessel=CLOSED), mechanisms=mechanisms)
     V = (56.0 - 0.5) * M_WATER / RHO_25
@@ -81,7 +88,8 @@ def salted_oil(batch, mechanisms) -> float:
 
 
 def test_salting_out(batch, only) -> None:
-    """Setschenow: 0.20 L/mol (estimate) at 1 mol in 55.5 mol of water lowers the solubility to 10^-(0.20/V)."""
+    """Setschenow: 0.20 L/mol (estimate) at 1 mol in 55.5 mol of water lowers the solubility to
+    10^-(0.20/V)."""
     V = 55.5 * M_WATER / RHO_25
     assert salted_oil(batch, only("oil_phase", "salting_out")) == pytest.approx(10 ** (-0.20 / V), rel=3e-5)
     assert salted_oil(batch, only("oil_phase")) == pytest.approx(1.0, rel=3e-5)
@@ -96,25 +104,34 @@ def test_carbonate_salts_out_by_its_own_constant(flask, batch, only) -> None:
     assert s.carbonate == pytest.approx(0.5, rel=0.05)
     expected = 10 ** ((0.45 * s.carbonate + 0.20 * (s.bicarbonate + s.hydroxide)) * per_litre)
     assert one.balance.salting_factors(state)[one.network.position(P)] == pytest.approx(expected, rel=1e-12)
-    assert set(flask(batch(charge, heating=COLD, vessel=CLOSED), only("oil_phase")).balance.salting_factors(state).values()) == {1.0}
+    assert set(
+        flask(batch(charge, heating=COLD, vessel=CLOSED), only("oil_phase"))
+        .balance.salting_factors(state)
+        .values()
+    ) == {1.0}
 
 
 @pytest.mark.parametrize("k_La", [2e-4, 6e-3])
 def test_dissolving_after_water_is_added(batch, only, k_La: float) -> None:
-    """Water with oil over it, diluted at once to half: c = S - (S - c0) exp(-k_La t), oil beside it all the while.
+    """Water with oil over it, diluted at once to half: c = S - (S - c0) exp(-k_La t), oil beside it all the
+    while.
 
     1e-5 of the rise: the nucleus that lets oil vanish smoothly is 1e-6 of the oil formers.
     """
     charge = {"water": "30 mol", P: "0.5 mol"}
     scenario = batch(
-        charge, heating=COLD | {"hold": "2 h"}, vessel={"closed": True, "k_La": f"{k_La} 1/s"},
+        charge,
+        heating=COLD | {"hold": "2 h"},
+        vessel={"closed": True, "k_La": f"{k_La} 1/s"},
         addition=[{"at": "1 h", "water": "30 mol"}],
     )
     after = np.array([10.0, 100.0, 600.0, 3000.0])
     mechanisms = only("oil_phase", "transfer_resistance")
     run = kinetics.simulate(scenario, mechanisms=mechanisms, rtol=1e-8, times=3600.0 + after)
     series, V = run.series, 60.0 * M_WATER / RHO_25
-    found = dict(zip(series.time_s.tolist(), ((series.flask_mol[P] - series.oil_by_species_mol[P]) / V).tolist()))
+    found = dict(
+        zip(series.time_s.tolist(), ((series.flask_mol[P] - series.oil_by_species_mol[P]) / V).tolist())
+    )
     for t in after.tolist():
         expected = S_25[P] * (1.0 - 0.5 * exp(-k_La * t))
         assert found[3600.0 + t] == pytest.approx(expected, rel=3e-5)
@@ -123,12 +140,16 @@ def test_dissolving_after_water_is_added(batch, only, k_La: float) -> None:
 def test_transfer_without_resistance_is_equilibrium(batch, only) -> None:
     """Half a minute after the dilution the water is saturated; with gentle stirring it is not."""
     charge = {"water": "30 mol", P: "0.5 mol"}
-    scenario = batch(charge, heating=COLD | {"hold": "2 h"}, vessel=CLOSED, addition=[{"at": "1 h", "water": "30 mol"}])
+    scenario = batch(
+        charge, heating=COLD | {"hold": "2 h"}, vessel=CLOSED, addition=[{"at": "1 h", "water": "30 mol"}]
+    )
     dissolved = []
     for mechanisms in (only("oil_phase"), only("oil_phase", "transfer_resistance")):
         series = kinetics.simulate(scenario, mechanisms=mechanisms, rtol=1e-8, times=[3630.0]).series
         k = series.time_s.tolist().index(3630.0)
-        dissolved.append((series.flask_mol[P][k] - series.oil_by_species_mol[P][k]) / (60.0 * M_WATER / RHO_25))
+        dissolved.append(
+            (series.flask_mol[P][k] - series.oil_by_species_mol[P][k]) / (60.0 * M_WATER / RHO_25)
+        )
     assert dissolved[0] == pytest.approx(S_25[P], rel=3e-5)
     assert dissolved[1] == pytest.approx(S_25[P] * (1 - 0.5 * exp(-6e-3 * 30)), rel=3e-5)
 
@@ -136,14 +157,19 @@ def test_transfer_without_resistance_is_equilibrium(batch, only) -> None:
 def test_transfer_equation_at_one_instant(flask, batch, only) -> None:
     """d o/dt = k_La V (c - z S) for two substances, by hand; the nucleus takes 1e-6 of z."""
     charge = {"water": "55.5 mol", P: "0.2 mol", E: "0.1 mol"}
-    one = flask(batch(charge, heating=COLD, vessel=CLOSED | {"k_La": "0.01 1/s"}), only("oil_phase", "transfer_resistance"))
+    one = flask(
+        batch(charge, heating=COLD, vessel=CLOSED | {"k_La": "0.01 1/s"}),
+        only("oil_phase", "transfer_resistance"),
+    )
     oil = {P: 0.19, E: 0.06}
     rates = one.rates(one.state(oil))
     V = 55.5 * M_WATER / RHO_25
     for name, amount in ((P, 0.2), (E, 0.1)):
         c, z = (amount - oil[name]) / V, oil[name] / 0.25
         assert rates["oil"][name] == pytest.approx(0.01 * V * (c - z * S_25[name]), rel=1e-4)
-        assert abs(rates["flask"][name]) < 1e-6 * abs(rates["oil"][name])  # neutral water: next to no reaction
+        assert abs(rates["flask"][name]) < 1e-6 * abs(
+            rates["oil"][name]
+        )  # neutral water: next to no reaction
 
 
 def test_reaction_sees_the_water_phase_alone(flask, batch, only) -> None:
@@ -158,16 +184,27 @@ def test_reaction_sees_the_water_phase_alone(flask, batch, only) -> None:
 
 @pytest.mark.parametrize("stirring", ["none", "vigorous"])
 def test_oil_vanishes_and_reappears(batch, only, stirring: str) -> None:
-    """Heated it dissolves, diluted it dissolves, cooled it comes back, fed it comes back: no jump, nothing negative.
+    """Heated it dissolves, diluted it dissolves, cooled it comes back, fed it comes back: no jump, nothing
+    negative.
 
-    Between the limits at 25 and 100 C (6.95 g/L; 12 g/kg, an estimate). Negative by no more than the absolute tolerance
-    of the integrator, 1e-9 of all that is charged, and 1e-12 where that is asked for.
+    Between the limits at 25 and 100 C (6.95 g/L; 12 g/kg, an estimate). Negative by no more than the
+    absolute tolerance of the integrator, 1e-9 of all that is charged, and 1e-12 where that is asked for.
     """
     scenario = batch(
         {"water": "1 L", P: "9 g"},
-        heating={"start": "25 degC", "temperature": "95 degC", "ramp": "1 h", "hold": "4 h", "cooling": "1 h"},
+        heating={
+            "start": "25 degC",
+            "temperature": "95 degC",
+            "ramp": "1 h",
+            "hold": "4 h",
+            "cooling": "1 h",
+        },
         vessel={"closed": True, "stirring": stirring},
-        addition=[{"at": "1 h", "over": "30 min", P: "8 g"}, {"at": "2 h", "water": "0.7 L"}, {"at": "3.5 h", P: "6 g"}],
+        addition=[
+            {"at": "1 h", "over": "30 min", P: "8 g"},
+            {"at": "2 h", "water": "0.7 L"},
+            {"at": "3.5 h", P: "6 g"},
+        ],
     )
     times = np.linspace(0.0, 6 * 3600.0, 1501)
     run = kinetics.simulate(scenario, mechanisms=only("oil_phase", "transfer_resistance"), times=times)
@@ -175,7 +212,9 @@ def test_oil_vanishes_and_reappears(batch, only, stirring: str) -> None:
     amount = 9.0 / 106.124
     states = np.array(run.trajectory.states)
     assert states.min() >= -1e-9 * 23.0 / 106.124
-    close = kinetics.simulate(scenario, mechanisms=only("oil_phase", "transfer_resistance"), rtol=1e-9, times=times)
+    close = kinetics.simulate(
+        scenario, mechanisms=only("oil_phase", "transfer_resistance"), rtol=1e-9, times=times
+    )
     assert np.array(close.trajectory.states).min() >= -1e-12 * 23.0 / 106.124
     oil, t = run.series.oil_mol, run.series.time_s
     assert (oil <= run.series.flask_mol[P]).all()
@@ -197,11 +236,14 @@ def test_oil_vanishes_and_reappears(batch, only, stirring: str) -> None:
 
 
 def test_after_a_long_wait_the_oil_is_that_of_equilibrium(batch, only) -> None:
-    """The state of the oil forgets how it came about: heated and cooled, it is what charging would have made."""
+    """The state of the oil forgets how it came about: heated and cooled, it is what charging would have
+    made."""
     charge = {"water": "1 L", P: "7.5 g", E: "0.4 g"}
     long = {"start": "25 degC", "temperature": "90 degC", "ramp": "1 h", "hold": "1 h", "cooling": "40 h"}
     scenario = batch(charge, heating=long, vessel={"closed": True, "stirring": "vigorous"})
-    series = kinetics.simulate(scenario, mechanisms=only("oil_phase", "transfer_resistance"), rtol=1e-8).series
+    series = kinetics.simulate(
+        scenario, mechanisms=only("oil_phase", "transfer_resistance"), rtol=1e-8
+    ).series
     # the water lags by 20 s, 0.01 K, and that of 1.2 % per K; what it holds too much of one the oil lacks of both
     dissolved = series.flask_mol[P][-1] + series.flask_mol[E][-1] - series.oil_mol[-1]
     for name in (P, E):

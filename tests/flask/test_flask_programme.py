@@ -1,4 +1,5 @@
-"""Heat-up, hold, cool-down, and additions: when they come, how much they bring, in which order they are written."""
+"""Heat-up, hold, cool-down, and additions: when they come, how much they bring, in which order they are
+written."""
 
 from __future__ import annotations
 
@@ -46,7 +47,8 @@ ADDED = [
 
 
 def test_amounts_added(batch, only) -> None:
-    """Before, at once and while they come: each amount by hand in neutral water, where nothing reacts to speak of."""
+    """Before, at once and while they come: each amount by hand in neutral water, where nothing reacts to
+    speak of."""
     charge = {"water": "50 mol", A: "1 mmol"}
     times = [1799.0, 1801.0, 3600.0 + 900.0, 3600.0 + 1800.0]
     scenario = batch(charge, heating=SLOW, vessel=CLOSED, addition=ADDED)
@@ -72,7 +74,9 @@ def test_amounts_added(batch, only) -> None:
 
 def test_what_is_added_at_once_jumps(batch, only) -> None:
     """The state at the end of one stretch and just after the addition differ by the addition."""
-    scenario = batch({"water": "50 mol", A: "1 mmol"}, heating=SLOW, vessel=CLOSED, addition=[{"at": "1 h", A: "2 mmol"}])
+    scenario = batch(
+        {"water": "50 mol", A: "1 mmol"}, heating=SLOW, vessel=CLOSED, addition=[{"at": "1 h", A: "2 mmol"}]
+    )
     series = kinetics.simulate(scenario, mechanisms=only(), times=[3600.0, 3600.001]).series
     t = series.time_s.tolist()
     jump = series.flask_mol[A][t.index(3600.001)] - series.flask_mol[A][t.index(3600.0)]
@@ -87,7 +91,9 @@ def test_order_of_writing_does_not_matter(batch, without) -> None:
     """Any order of the entries gives the same numbers, bit for bit; and of entries that fall together."""
     charge = {"water": "50 mol", E: "2 mmol", "sodium carbonate": "20 mmol"}
     runs = [
-        kinetics.simulate(batch(charge, heating=WARM, vessel=CLOSED, addition=[ADDED[k] for k in order]), times=[])
+        kinetics.simulate(
+            batch(charge, heating=WARM, vessel=CLOSED, addition=[ADDED[k] for k in order]), times=[]
+        )
         for order in ((0, 1, 2, 3), (3, 2, 1, 0), (2, 0, 3, 1))
     ]
     for other in runs[1:]:
@@ -98,12 +104,16 @@ def test_one_addition_is_as_good_as_its_parts(batch) -> None:
     charge = {"water": "50 mol", E: "2 mmol", "sodium carbonate": "20 mmol"}
     whole = [{"at": "30 min", E: "2 mmol", "water": "2 mol"}]
     parts = [{"at": "30 min", E: "2 mmol"}, {"at": "30 min", "water": "2 mol"}]
-    runs = [kinetics.simulate(batch(charge, heating=WARM, vessel=CLOSED, addition=a), times=[]) for a in (whole, parts)]
+    runs = [
+        kinetics.simulate(batch(charge, heating=WARM, vessel=CLOSED, addition=a), times=[])
+        for a in (whole, parts)
+    ]
     assert final(runs[0]) == pytest.approx(final(runs[1]), rel=1e-12)
 
 
 def test_addition_at_the_start_of_the_hold_is_as_good_as_charging(batch) -> None:
-    """Without a ramp, what is added at time zero was there from the start (no oil phase: all of it dissolves at once)."""
+    """Without a ramp, what is added at time zero was there from the start (no oil phase: all of it dissolves
+    at once)."""
     charge, late = {"water": "50 mol", "sodium carbonate": "20 mmol"}, {E: "1 mmol"}
     heating = {"start": "60 degC", "temperature": "60 degC"}
     runs = [
@@ -134,7 +144,9 @@ def test_spread_ever_shorter_tends_to_sudden(batch) -> None:
 
 def test_output_times_do_not_change_the_answer(batch) -> None:
     scenario = batch({"water": "350 mL", E: "1.2 g", "sodium carbonate": "3 g"}, heating={"ramp": "25 min"})
-    few, many = (kinetics.simulate(scenario, times=t, rtol=1e-7) for t in ([], np.linspace(0, 5000, 200).tolist()))
+    few, many = (
+        kinetics.simulate(scenario, times=t, rtol=1e-7) for t in ([], np.linspace(0, 5000, 200).tolist())
+    )
     assert final(many) == pytest.approx(final(few), rel=1e-9)
     usual = kinetics.simulate(scenario, rtol=1e-7)
     assert final(usual) == pytest.approx(final(few), rel=1e-9)
@@ -142,6 +154,8 @@ def test_output_times_do_not_change_the_answer(batch) -> None:
 
 def test_tighter_tolerance_changes_the_answer_by_the_tolerance(batch) -> None:
     """Conversion at the default 1e-6 against 1e-9: errors of some tens of the tolerance asked."""
-    scenario = batch({"water": "350 mL", E: "1.2 g", "sodium carbonate": "3 g"}, heating={"ramp": "25 min", "hold": "3 h"})
+    scenario = batch(
+        {"water": "350 mL", E: "1.2 g", "sodium carbonate": "3 g"}, heating={"ramp": "25 min", "hold": "3 h"}
+    )
     loose, tight = (kinetics.simulate(scenario, times=[], rtol=r).summary.conversion for r in (1e-6, 1e-9))
     assert loose == pytest.approx(tight, abs=5e-5)

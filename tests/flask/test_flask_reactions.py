@@ -1,4 +1,5 @@
-"""Each reaction mechanism on a case small enough to compute by hand, and exactly nothing when it is switched off."""
+"""Each reaction mechanism on a case small enough to compute by hand, and exactly nothing when it is switched
+off."""
 
 from __future__ import annotations
 
@@ -43,7 +44,12 @@ def lye(flask, batch, only):
 
 def test_volume_and_hydroxide_are_what_they_were_weighed_to_be(flask, batch, only, lye) -> None:
     _, volume, hydroxide = lye()
-    one = flask(batch({"water": "55.5 mol", E: "1 mmol", "sodium hydroxide": "100 mmol"}, heating=AT_25, vessel=CLOSED), only())
+    one = flask(
+        batch(
+            {"water": "55.5 mol", E: "1 mmol", "sodium hydroxide": "100 mmol"}, heating=AT_25, vessel=CLOSED
+        ),
+        only(),
+    )
     state = one.balance.state(0.0, one.state())
     assert state.volume == pytest.approx(volume, rel=2e-5)
     assert state.hydroxide == pytest.approx(hydroxide, rel=2e-5)
@@ -51,7 +57,8 @@ def test_volume_and_hydroxide_are_what_they_were_weighed_to_be(flask, batch, onl
 
 @pytest.mark.parametrize("reverse", [False, True])
 def test_cleavage_steps(lye, reverse: bool) -> None:
-    """E <-> H as Guthrie and co-workers measured it; H -> P + A, and back only when the by-product may add."""
+    """E <-> H as Guthrie and co-workers measured it; H -> P + A, and back only when the by-product may
+    add."""
     got, V, oh = lye(*(["reverse_cleavage"] if reverse else []))
     hydration = (K12 * 1e-3 - K12 / K_HYDRATION * ORGANIC[H]) * oh
     back = K23 * K_HYDRATION / K_CLEAVAGE * ORGANIC[P] * ORGANIC[A] * FREE_25 / V if reverse else 0.0
@@ -88,7 +95,8 @@ def test_aldol_dehydration(flask, batch, only) -> None:
 
 
 def test_crossed_aldol(lye) -> None:
-    """E + A <-> X + H2O with 0.19 L2/mol2/s and 2130 L/mol, the project's estimates at 25 C, in free acetaldehyde."""
+    """E + A <-> X + H2O with 0.19 L2/mol2/s and 2130 L/mol, the project's estimates at 25 C, in free
+    acetaldehyde."""
     off, V, oh = lye()
     got, _, _ = lye("crossed_aldol")
     rate = 0.19 * (1e-3 * ORGANIC[A] * FREE_25 / V - ORGANIC[X] / 2130.0) * oh
@@ -98,8 +106,8 @@ def test_crossed_aldol(lye) -> None:
 
 
 def test_hydroxide_shortage(batch, only) -> None:
-    """Switched off, thin liquor reacts as 1 mol/L of hydroxide would; with it, [OH-] times slower. Closed form: E
-    becomes H and P by the exponential of the 3 x 3 matrix of first-order steps."""
+    """Switched off, thin liquor reacts as 1 mol/L of hydroxide would; with it, [OH-] times slower. Closed
+    form: E becomes H and P by the exponential of the 3 x 3 matrix of first-order steps."""
     charge = {"water": "55.5 mol", E: "0.01 mmol", "sodium hydroxide": "1 mmol"}
     scenario = batch(charge, heating=AT_25 | {"hold": "60 s"}, vessel=CLOSED)
     short = kinetics.simulate(scenario, mechanisms=only(), rtol=1e-9)
@@ -113,7 +121,8 @@ def test_hydroxide_shortage(batch, only) -> None:
 
 
 def test_cannizzaro_in_lye_at_100_C(batch, only) -> None:
-    """2 P + OH- -> alcohol + benzoate with k = 1.0e-3 L2/mol2/s (estimate, 100 C): t as an integral over what is left.
+    """2 P + OH- -> alcohol + benzoate with k = 1.0e-3 L2/mol2/s (estimate, 100 C): t as an integral over
+    what is left.
 
     With [OH-] = (Na - benzoate)/V and V falling by the half mole of water that each benzaldehyde takes.
     """
@@ -136,13 +145,17 @@ def test_cannizzaro_in_lye_at_100_C(batch, only) -> None:
     assert left < 0.01
     assert flask_mol[P][-1] == pytest.approx(left, rel=2e-5)  # of the density table
     assert flask_mol[ALCOHOL] == pytest.approx(flask_mol[ACID], rel=1e-9)
-    assert 2.0 * flask_mol[ALCOHOL] + flask_mol[P] == pytest.approx(np.full_like(flask_mol[P], 0.02), rel=1e-9)
+    assert 2.0 * flask_mol[ALCOHOL] + flask_mol[P] == pytest.approx(
+        np.full_like(flask_mol[P], 0.02), rel=1e-9
+    )
 
 
 def test_cannizzaro_drinks_the_base(batch, only) -> None:
     """One hydroxide for two benzaldehyde: what is left of it is the lye less the benzoate."""
     charge = {"water": "55.5 mol", P: "60 mmol", "sodium hydroxide": "200 mmol"}
-    run = kinetics.simulate(batch(charge, heating=AT_100 | {"hold": "900 h"}, vessel=CLOSED), mechanisms=only("cannizzaro"))
+    run = kinetics.simulate(
+        batch(charge, heating=AT_100 | {"hold": "900 h"}, vessel=CLOSED), mechanisms=only("cannizzaro")
+    )
     acid, oh, V = run.series.flask_mol[ACID][-1], run.series.hydroxide_mol_per_L[-1], run.series.water_L[-1]
     assert acid > 0.02
     assert oh * V == pytest.approx(0.2 - acid, rel=1e-6)
@@ -185,7 +198,9 @@ def test_nothing_oxidises_in_a_closed_vessel(batch, only) -> None:
     ("mechanism", "species"),
     [("self_aldol", (D, C)), ("crossed_aldol", (X,)), ("cannizzaro", (ALCOHOL,)), ("oxidation", ())],
 )
-def test_a_side_step_switched_off_leaves_no_trace(batch, without, mechanism: str, species: tuple[str, ...]) -> None:
+def test_a_side_step_switched_off_leaves_no_trace(
+    batch, without, mechanism: str, species: tuple[str, ...]
+) -> None:
     """Exactly zero of what only it makes; with all on, some of it. Oxidation: no oxygen drawn."""
     scenario = batch({"water": "350 mL", E: "1.2 g", "sodium carbonate": "3 g"})
     on, off = kinetics.simulate(scenario), kinetics.simulate(scenario, mechanisms=without(mechanism))
@@ -199,7 +214,8 @@ def test_a_side_step_switched_off_leaves_no_trace(batch, without, mechanism: str
 
 @pytest.mark.parametrize("mechanism", SWITCHES)
 def test_every_switch_changes_something(batch, without, mechanism: str) -> None:
-    """One batch on which every mechanism acts: distilled, swept with air, in oil, salted; none is without effect."""
+    """One batch on which every mechanism acts: distilled, swept with air, in oil, salted; none is without
+    effect."""
     scenario = batch(
         {"water": "300 mL", E: "8 g", P: "4 g", "sodium bicarbonate": "10 g", "sodium hydroxide": "2 g"},
         heating={"hold": "20 min"},
@@ -222,9 +238,11 @@ def test_a_false_activity_model_is_refused() -> None:
 
 @pytest.mark.parametrize(("activity", "pH"), [("ideal", 12.9818), ("davies", 12.8770), ("pitzer", 12.8750)])
 def test_activity_model(batch, only, activity: str, pH: float) -> None:
-    """0.0970 mol/kg of lye at 25 C, by hand: pKw + log10 m = 13.995 - 1.0132; plus log10 gamma less log10 a_w.
+    """0.0970 mol/kg of lye at 25 C, by hand: pKw + log10 m = 13.995 - 1.0132; plus log10 gamma less log10
+    a_w.
 
-    Davies: log10 gamma -0.1063; Pitzer with 0.0864 and 0.253 (Pitzer & Mayorga 1973): ln gamma -0.2493; -log10 a_w 0.0015.
+    Davies: log10 gamma -0.1063; Pitzer with 0.0864 and 0.253 (Pitzer & Mayorga 1973): ln gamma -0.2493;
+    -log10 a_w 0.0015.
     """
     charge = {"water": "1 kg", "sodium hydroxide": "0.0971 mol"}
     run = kinetics.simulate(batch(charge, heating=AT_25, vessel=CLOSED), mechanisms=only(activity=activity))

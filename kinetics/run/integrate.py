@@ -172,7 +172,7 @@ def advance(
     if solution.status < 0:
         trouble = f"the integrator stopped: {solution.message}"
     water_floor = DRY * result.initial["water"]
-    for t, state in zip(solution.t.tolist(), solution.y.T.tolist()):
+    for t, state in zip(np.asarray(solution.t).tolist(), np.asarray(solution.y).T.tolist()):  # lists where it failed at once
         if not np.isfinite(state).all():
             trouble = "the integrator lost its way"
             break

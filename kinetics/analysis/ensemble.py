@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
 from typing import Any
 
@@ -170,7 +170,7 @@ def reduce(batch: BatchTrajectory, shelf: Shelf) -> tuple[dict[str, Array], dict
 
 @dataclass(frozen=True)
 class Task:
-    """One chunk of an ensemble, to be computed in any process."""
+    """Samples to be propagated, in any process: z (names, samples), output times [s]."""
 
     scenario: Scenario
     names: tuple[str, ...]
@@ -210,24 +210,26 @@ def run_ensemble(
     prior = prior or prior_of(scenario, shelf, mechanisms)
     z = draw(prior, count, seed)
     grid = time_grid(scenario) if times is None else np.unique(np.asarray(times, dtype=float))
-    tasks = [
-        Task(scenario, prior.names, z[:, k : k + CHUNK], grid, mechanisms, rtol) for k in range(0, count, CHUNK)
-    ]
+    run = Task(scenario, prior.names, z, grid, mechanisms, rtol)
+    return Ensemble(prior, z, grid, *propagate(run, workers, executor, progress), seed)
+
+
+def propagate(
+    task: Task, workers: int, executor: Executor | None = None, progress: Callable[[int, int], None] | None = None
+) -> tuple[dict[str, Array], dict[str, Array], dict[int, str]]:
+    """Courses, final numbers and failures of all samples of a task, chunk by chunk."""
+    count = task.z.shape[1]
+    chunks = [replace(task, z=task.z[:, k : k + CHUNK]) for k in range(0, count, CHUNK)]
     parts = []
-    for part in spread(compute_chunk, tasks, workers, executor):
+    for part in spread(compute_chunk, chunks, workers, executor):
         parts.append(part)
         if progress is not None:
             progress(min(len(parts) * CHUNK, count), count)
-    failures = {k * CHUNK + i: why for k, part in enumerate(parts) for i, why in part[2].items()}
-    return Ensemble(
-        prior,
-        z,
-        grid,
-        {name: np.hstack([part[0][name] for part in parts]) for name in parts[0][0]},
-        {name: np.hstack([part[1][name] for part in parts]) for name in parts[0][1]},
-        failures,
-        seed,
+    courses, final = (
+        {name: np.concatenate([part[which][name] for part in parts], axis=-1) for name in parts[0][which]}
+        for which in (0, 1)
     )
+    return courses, final, {k * CHUNK + i: why for k, part in enumerate(parts) for i, why in part[2].items()}
 
 
 def spread(function: Callable[[Any], Any], tasks: Sequence[Any], workers: int, executor: Executor | None) -> Any:

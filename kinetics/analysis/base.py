@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import NamedTuple
 
+from kinetics.analysis.baking import bicarbonate_to_bake
 from kinetics.chemistry.speciation import Totals, speciate
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER
-from kinetics.data.faults import QuantityError
 from kinetics.data.namespace import FLOATS
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.balance import activity_model
@@ -17,7 +17,7 @@ from kinetics.flask.conditions import conditions_at
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import CARBON, STRONG_IONS, WATER, Network, build_network
 from kinetics.run.plan import boil_point_of, sum_of_components
-from kinetics.run.reading_charges import BAKED, BICARBONATE, CARBONATE, baked_amounts
+from kinetics.run.reading_charges import BAKED, BICARBONATE, CARBONATE
 from kinetics.run.scenario import Charge, Scenario
 
 ONE_CARBONATE = ("sodium carbonate", "sodium carbonate monohydrate", "sodium carbonate decahydrate", "potassium carbonate")
@@ -26,56 +26,6 @@ COMPARED = (*ONE_CARBONATE, "sodium bicarbonate", "calcium hydroxide", CAUSTIC, 
 STRONGEST = 4.0  # mol of metal per kg of water: the activity model is sound to 2 mol/kg of carbonate
 WEAKEST = 1e-7
 NEGLIGIBLE = 1e-5  # mol/L of hydroxide: a liquor below it has no base to speak of
-
-
-# ---------------------------------------------------------------- baking: 2 NaHCO3 -> Na2CO3 + CO2 + H2O
-
-
-def bicarbonate_to_bake(carbonate_g: float, converted: float, bicarbonate_M: float, carbonate_M: float) -> float:
-    """Bicarbonate [g] that gives a mass of carbonate when baked: m = 2 Mb/Mc m_c/x.
-
-    carbonate_g: wanted [g]; converted: x, the fraction that turns, above 0 to 1; molar masses Mb, Mc [g/mol].
-    Exact stoichiometry; 1 g of carbonate takes 1.585 g.
-    """
-    return 2.0 * bicarbonate_M / carbonate_M * carbonate_g / converted
-
-
-def largest_loss(bicarbonate_M: float, carbonate_M: float) -> float:
-    """Loss of mass [1] of bicarbonate baked through: 1 - Mc/(2 Mb), molar masses [g/mol]; 0.369."""
-    return 1.0 - carbonate_M / (2.0 * bicarbonate_M)
-
-
-def converted_fraction(before_g: float, after_g: float, bicarbonate_M: float, carbonate_M: float) -> float:
-    """Fraction of the bicarbonate that turned to carbonate, from its loss of mass: x = (1 - m/m0)/(1 - Mc/(2 Mb)).
-
-    before_g, after_g: m0 and m [g], dry; molar masses Mb, Mc [g/mol]. Above 1 where something else was lost (moisture).
-    """
-    return (1.0 - after_g / before_g) / largest_loss(bicarbonate_M, carbonate_M)
-
-
-@dataclass(frozen=True)
-class Baked:
-    """What a batch of baked bicarbonate holds [g]."""
-
-    before_g: float
-    after_g: float
-    converted: float
-    carbonate_g: float
-    bicarbonate_g: float
-
-
-def baked_batch(before_g: float, after_g: float, shelf: Shelf | None = None) -> Baked:
-    """What is in a batch that weighed `before_g` as bicarbonate and `after_g` [g] baked. Raises QuantityError."""
-    shelf = shelf or load_shelf()
-    carbonate_M, bicarbonate_M = (shelf.substance(name).molar_mass for name in (CARBONATE, BICARBONATE))
-    least = before_g * (1.0 - largest_loss(bicarbonate_M, carbonate_M))
-    if not 0.0 < before_g or not least * (1.0 - 1e-9) <= after_g <= before_g:
-        expected = f"between {least:.4g} g (baked through) and the {before_g:g} g that went in"
-        hint = "A larger loss is moisture or a spill: dry the bicarbonate before it is weighed."
-        raise QuantityError(expected, f"{after_g:g} g after baking", hint)
-    converted = min(converted_fraction(before_g, after_g, bicarbonate_M, carbonate_M), 1.0)
-    carbonate, rest = baked_amounts(after_g, converted, bicarbonate_M, carbonate_M)
-    return Baked(before_g, after_g, converted, carbonate * carbonate_M, rest * bicarbonate_M)
 
 
 # ---------------------------------------------------------------- the liquor, through the engine's speciation

@@ -96,7 +96,7 @@ def draw(prior: Prior, count: int, seed: int) -> Array:
 
 def samples_of(scenario: Scenario, shelf: Shelf, names: Sequence[str], z: Array) -> Samples:
     """The samples as the batch integration takes them. The condenser's approach is never negative."""
-    by_name = dict(zip(names, z))
+    by_name = dict(zip(names, z))  # a name that this scenario does not know acts in another one
     spread = {c.substance: c.uncertainty for c in scenario.charges}
     amounts = {
         substance: np.exp(np.log1p(sigma) * by_name[f"charge.{substance}"])

@@ -51,10 +51,15 @@ def band_json(bands: Bands | None, seed: int) -> dict[str, Any]:
     return {"samples": 0, "seed": seed, "bands": None} if bands is None else bands.to_json()
 
 
+def no_band_lines() -> list[str]:
+    """That there are none, and how to get them."""
+    return ["", "No band computed: --samples 200 draws all uncertain numbers and shows what they leave open."]
+
+
 def band_lines(bands: Bands | None) -> list[str]:
     """The bands as a table, or that there are none."""
     if bands is None:
-        return ["", "No band computed: --samples 200 draws all uncertain numbers and shows what they leave open."]
+        return no_band_lines()
     header = [["", "5 %", "50 %", "95 %", "+-", ""]]
     rows = [row for name in NAMES if name in bands.bands for row in [band_row(name, bands.bands[name])] if row]
     return [
@@ -68,8 +73,10 @@ def band_lines(bands: Bands | None) -> list[str]:
     ]
 
 
-def band_row(name: str, band: Mapping[str, float | None]) -> tuple[str, ...] | None:
-    """One number's band; nothing where it is zero in every sample."""
+def band_row(name: str, band: Mapping[str, float | None] | None) -> tuple[str, ...] | None:
+    """One number's band; nothing where it is zero in every sample or not known."""
+    if band is None:
+        return None
     words, unit, scale = NAMES[name]
     values = [band[key] for key in ("p5", "p50", "p95", "se_p50")]
     if not any(values):

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json
+from kinetics.command_line.bands import add_samples
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import print_json, print_lines, talk
@@ -27,6 +28,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--figure", metavar="PATH", type=Path, help="draw the courses to a .png, .svg or .pdf file"
     )
+    add_samples(parser)
     add_workers(parser)
     add_force(parser)
 
@@ -44,6 +46,7 @@ def execute(args: Namespace) -> int:
     with Progress(args.quiet) as progress:
         whole = args.figure is not None
         compared = compare(scenarios, args.by, workers=args.workers, progress=progress, whole=whole)
+    bands = banded(compared, args) if args.samples else {}
     if len(compared) == 1:
         talk("One scenario without options: there is nothing to compare it with.", args.quiet)
     if args.figure is not None:
@@ -54,10 +57,60 @@ def execute(args: Namespace) -> int:
         talk(f"Wrote {args.figure}.", args.quiet)
     if args.json:
         cautions = list(dict.fromkeys(text for one in compared for text in one.outcome.cautions))
-        print_json({"by": args.by, "options": [one.to_json() for one in compared], "cautions": cautions})
+        options = [one.to_json() | bands.get(one.position, {}) for one in compared]
+        print_json(
+            {"by": args.by, "options": options, "cautions": cautions, "samples": args.samples, "seed": args.seed}
+        )
     else:
         print_lines(comparison_lines(compared, args.by))
+        print_lines(band_lines(compared, bands, args))
     return failing(compared)
+
+
+def banded(compared: list[Compared], args: Namespace) -> dict[int, dict[str, Any]]:
+    """By position: bands, and in what share of the same draws the option beats the first one written."""
+    from kinetics.analysis.compare import LESS_IS_BETTER
+    from kinetics.analysis.ensemble import bands_of
+    from kinetics.analysis.same_draws import ensembles, probability_of_more
+
+    written = sorted((one for one in compared if one.outcome.failure is None), key=lambda one: one.position)
+    with Progress(args.quiet) as progress:
+        drawn = ensembles(
+            [one.variant.scenario for one in written], args.samples, args.seed, workers=args.workers or 1, progress=progress
+        )
+    found = {}
+    for one, ensemble in zip(written, drawn):
+        more = probability_of_more(ensemble, drawn[0], args.by)
+        if more is not None and args.by in LESS_IS_BETTER:
+            more = probability_of_more(drawn[0], ensemble, args.by)
+        beats = None if one is written[0] else more
+        found[one.position] = {"bands": dict(bands_of(ensemble).bands), "beats_first": beats}
+    return found
+
+
+def band_lines(compared: list[Compared], bands: dict[int, dict[str, Any]], args: Namespace) -> list[str]:
+    """The bands of the number the options are put in order by."""
+    from kinetics.command_line.bands import band_row, no_band_lines
+    from kinetics.command_line.terminal import heading, table, wrapped
+
+    if not bands:
+        return no_band_lines()
+    key = args.by if any(args.by in b["bands"] for b in bands.values()) else "yield"
+    rows = []
+    for number, one in enumerate(compared, 1):
+        row = band_row(key, bands.get(one.position, {}).get("bands", {}).get(key))
+        if row is not None:
+            beats = bands[one.position]["beats_first"]
+            rows.append((str(number), *row[1:], "" if beats is None else f"{100 * beats:.0f} %"))
+    first = min(compared, key=lambda one: one.position).variant.name
+    return [
+        "",
+        heading(f"Bands of the {key} from {args.samples} samples (seed {args.seed})"),
+        *table([["", "5 %", "50 %", "95 %", "+-", "", "better"]], rows, "<>>>><>"),
+        *wrapped(
+            f"better: share of the samples in which the option does better than {first!r}, with the same constants in both."
+        ),
+    ]
 
 
 def failing(compared: list[Compared]) -> int:

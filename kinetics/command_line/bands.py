@@ -53,7 +53,7 @@ def band_json(bands: Bands | None, seed: int) -> dict[str, Any]:
 
 def no_band_lines() -> list[str]:
     """That there are none, and how to get them."""
-    return ["", "No band computed: --samples 200 draws all uncertain numbers and shows what they leave open."]
+    return ["", *wrapped("No band computed: --samples 200 draws all uncertain numbers and shows what they leave open.")]
 
 
 def band_lines(bands: Bands | None) -> list[str]:

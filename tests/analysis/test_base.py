@@ -4,16 +4,8 @@ from collections.abc import Callable
 
 import pytest
 
-from kinetics.analysis.base import (
-    BAKED,
-    amount_for_hydroxide,
-    baked_batch,
-    base_report,
-    bench_of,
-    bicarbonate_to_bake,
-    converted_fraction,
-    largest_loss,
-)
+from kinetics.analysis.baking import baked_batch, bicarbonate_to_bake, converted_fraction, largest_loss
+from kinetics.analysis.base import BAKED, amount_for_hydroxide, base_report, bench_of
 from kinetics.data.faults import QuantityError
 from kinetics.data.shelf import Shelf
 from kinetics.flask.network import WATER

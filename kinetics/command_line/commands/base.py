@@ -21,7 +21,8 @@ from kinetics.command_line.terminal import (
 )
 
 if TYPE_CHECKING:
-    from kinetics.analysis.base import Baked, BaseReport, Caustic, Weighed
+    from kinetics.analysis.baking import Baked
+    from kinetics.analysis.base import BaseReport, Caustic, Weighed
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -51,7 +52,7 @@ def execute(args: Namespace) -> int:
 
 def read_baked(before: str, after: str) -> Baked:
     """The batch weighed before and after baking; refuses masses that baking cannot give."""
-    from kinetics.analysis.base import baked_batch
+    from kinetics.analysis.baking import baked_batch
     from kinetics.data.faults import QuantityError, ScenarioError
     from kinetics.data.units import quantity
 

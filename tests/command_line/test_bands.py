@@ -60,3 +60,31 @@ def test_the_table_of_bands_fits_the_page(quick: str, capsys: pytest.CaptureFixt
 def test_a_number_of_samples_that_is_none_is_refused(quick: str, number: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["run", quick, "--samples", number]) == 2
     assert "whole number" in capsys.readouterr().err
+
+
+def test_compare_tells_the_odds_of_a_gain(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Four times the aldehyde in the same water converts less with any constants (more by-product holds it back)."""
+    with open(quick, "a", encoding="utf-8") as file:
+        file.write('[[option]]\nname = "four times the aldehyde"\ncharge.cinnamaldehyde = "4.8 g"\n')
+    assert main(["compare", quick, "--by", "conversion", "--samples", "16", "--json"]) == 0
+    options = {one["name"]: one for one in json.loads(capsys.readouterr().out)["options"]}
+    assert options["as written"]["beats_first"] is None
+    assert options["four times the aldehyde"]["beats_first"] == 0.0
+    assert {"p5", "p50", "p95", "se_p50"} == set(options["as written"]["bands"]["conversion"])
+    assert main(["compare", quick, "--samples", "16"]) == 0
+    out = capsys.readouterr().out
+    assert "Bands of the yield from 16 samples" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_sweep_has_a_band_at_every_point(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
+    vary = ["--vary", "charge.sodium carbonate=1..3 g/2"]
+    assert main(["sweep", quick, *vary, "--samples", "16", "--json"]) == 0
+    points = json.loads(capsys.readouterr().out)["points"]
+    for point in points:
+        band = point["bands"]["conversion"]
+        assert 0.0 < band["p5"] < band["p50"] < band["p95"] < 1.0
+    assert main(["sweep", quick, *vary, "--samples", "16"]) == 0
+    out = capsys.readouterr().out
+    assert "Bands from 16 samples" in out
+    assert max(map(len, out.splitlines())) <= 80

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_samples
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import print_json, print_lines, talk
+
+if TYPE_CHECKING:
+    from kinetics.analysis.sweep import Sweep
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -25,6 +30,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--csv", metavar="PATH", type=Path, help="write every run to a .csv file")
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_samples(parser)
     add_workers(parser)
     add_force(parser)
 
@@ -42,6 +48,7 @@ def execute(args: Namespace) -> int:
     scenario = read_scenario(args.file)
     with Progress(args.quiet) as progress:
         swept = sweep(scenario, ranges, workers=args.workers, progress=progress)
+    bands = banded(swept, args) if args.samples else []
     if args.csv is not None:
         write_text(rows, csv_text(swept))
         talk(f"Wrote {args.csv}.", args.quiet)
@@ -53,9 +60,13 @@ def execute(args: Namespace) -> int:
             save_figure(page_of(swept, scenario, args.log), draft)
         talk(f"Wrote {args.figure}.", args.quiet)
     if args.json:
-        print_json(swept.to_json())
+        table = swept.to_json()
+        for point, band in zip(table["points"], bands):
+            point["bands"] = band
+        print_json(table | {"samples": args.samples, "seed": args.seed})
     else:
         print_lines(sweep_lines(swept, scenario))
+        print_lines(band_lines(swept, bands, args))
     failed = [point for point in swept.points if point.outcome.failure is not None]
     if failed:
         first = failed[0]
@@ -63,6 +74,36 @@ def execute(args: Namespace) -> int:
         said = f"{len(failed)} of {len(swept.points)} runs failed; at {at}: {first.outcome.failure}"
         raise NumericalFailure(said, 0.0)
     return 0
+
+
+def banded(swept: Sweep, args: Namespace) -> list[Any]:
+    """Bands of every point, from the same draws; None where its run failed."""
+    from kinetics.analysis.ensemble import bands_of
+    from kinetics.analysis.same_draws import ensembles
+
+    fine = [point.scenario for point in swept.points if point.outcome.failure is None]
+    with Progress(args.quiet) as progress:
+        drawn = iter(ensembles(fine, args.samples, args.seed, workers=args.workers or 1, progress=progress))
+    return [None if p.outcome.failure is not None else dict(bands_of(next(drawn)).bands) for p in swept.points]
+
+
+def band_lines(swept: Sweep, bands: list[Any], args: Namespace) -> list[str]:
+    """The bands of conversion and yield at every point."""
+    from kinetics.command_line.bands import band_row, no_band_lines
+    from kinetics.command_line.terminal import heading, significant, table
+
+    if not bands:
+        return no_band_lines()
+    rows = []
+    for point, band in zip(swept.points, bands):
+        cells = [band_row(key, (band or {}).get(key)) or ("",) * 6 for key in ("conversion", "yield")]
+        rows.append((*map(significant, point.values), *(cell for row in cells for cell in row[1:4])))
+    units = [one.unit for one in swept.ranges]
+    header = [
+        [*([""] * len(units)), "conver-", "sion", "%", "", "yield", "%"],
+        [*units, "5 %", "50 %", "95 %", "5 %", "50 %", "95 %"],
+    ]
+    return ["", heading(f"Bands from {args.samples} samples (seed {args.seed})"), *table(header, rows)]
 
 
 COMMAND = Command(

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from kinetics.analysis.feed import Dissolved, FeedReport, feed_report
 from kinetics.analysis.ledger import Ledger
 from kinetics.analysis.workup import Result
 from kinetics.command_line.notices_text import caution_lines
@@ -26,9 +27,9 @@ VERDICTS = {
 }
 
 
-def json_of(ledger: Ledger) -> dict[str, Any]:
+def json_of(ledger: Ledger, scenario: Scenario) -> dict[str, Any]:
     """The ledger as plain lists, numbers and text."""
-    return {**plain(ledger), "closure": ledger.closure}
+    return {**plain(ledger), "closure": ledger.closure, "feed": plain(feed_report(scenario))}
 
 
 def lines_of(ledger: Ledger, scenario: Scenario) -> list[str]:
@@ -38,6 +39,9 @@ def lines_of(ledger: Ledger, scenario: Scenario) -> list[str]:
     lines += [*wrapped(f"({ledger.title})")]
     if ledger.band is not None:
         lines += band_lines(ledger)
+    feed = feed_report(scenario, shelf)
+    if feed is not None:
+        lines += ["", heading("Feed"), *feed_lines(feed)]
     lines += ["", heading("Work-up, as an expectation and no recipe"), *workup_lines(ledger, shelf)]
     accounts = (
         (f"Where the {ledger.product} went, of all there could be", product_lines(ledger)),
@@ -61,6 +65,26 @@ def headline(ledger: Ledger) -> str:
         f"{amount(ledger.isolated_g, 'g')} in the bottle, {percent(ledger.purity)} % of it {ledger.product}: "
         f"{amount(ledger.product_g, 'g')}, {percent(ledger.overall)} % of all there could be."
     )
+
+
+def feed_lines(feed: FeedReport) -> list[str]:
+    """What the bark or the oil brings, and whether it dissolves."""
+
+    def place(state: Dissolved) -> str:
+        what = "all dissolved" if state.in_oil_g <= 0.0 else f"{amount(state.in_oil_g, 'g')} of it an oil"
+        return f"{what} at {state.temperature_K - CELSIUS_ZERO_K:.0f} degC"
+
+    lines = wrapped(
+        f"{amount(feed.aldehyde_g, 'g')} of {feed.aldehyde}, within {percent(feed.uncertainty)} % (standard uncertainty), "
+        f"in {amount(feed.oil_g, 'g')} of oil, {percent(feed.fraction)} % aldehyde.",
+        "- ",
+    )
+    lines += wrapped(f"In the water of the flask: {'; '.join(map(place, feed.flask))}.", "- ")
+    if feed.distillate is not None:
+        lines += wrapped(
+            f"In the distillate {amount(feed.distillate.in_water_g, 'g')} stay dissolved: charge its water too.", "- "
+        )
+    return lines
 
 
 def band_lines(ledger: Ledger) -> list[str]:

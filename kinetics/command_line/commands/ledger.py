@@ -43,7 +43,7 @@ def execute(args: Namespace) -> int:
             save_figure(figure_ledger(ledger), draft)
         talk(f"Wrote {args.figure}.", args.quiet)
     if args.json:
-        print_json(json_of(ledger))
+        print_json(json_of(ledger, scenario))
     else:
         print_lines(lines_of(ledger, scenario))
     return 0

@@ -16,9 +16,7 @@ def coalitions(players: Sequence[Player]) -> Iterator[frozenset[Player]]:
         yield from map(frozenset, combinations(players, size))
 
 
-def shapley_values(
-    players: Sequence[Player], worth: Mapping[frozenset[Player], float]
-) -> dict[Player, float]:
+def shapley_values(players: Sequence[Player], worth: Mapping[frozenset[Player], float]) -> dict[Player, float]:
     """What each player adds, averaged over all orders in which they can join; the values sum to v(all) - v(none).
 
     phi_i = sum over S without i of |S|! (n - |S| - 1)!/n! (v(S + i) - v(S))

@@ -1,0 +1,70 @@
+"""`hours`: how long to reflux, what each further hour buys and costs, and what time alone can never pass."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.command import Command
+from kinetics.command_line.progress import Progress
+from kinetics.command_line.terminal import print_json, print_lines, talk
+
+
+def add_arguments(parser: ArgumentParser) -> None:
+    add_scenario(parser)
+    parser.add_argument(
+        "--target", metavar="X", type=float, help="conversion to reach, as a part of the charge, such as 0.75"
+    )
+    parser.add_argument(
+        "--worth",
+        metavar="X",
+        type=float,
+        default=0.01,
+        help="the least an hour must add to be worth it, as a part of the charge (0.01)",
+    )
+    add_json(parser)
+    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_force(parser)
+
+
+def execute(args: Namespace) -> int:
+    from kinetics.analysis.hours import hours, refuse_unsound
+    from kinetics.command_line.hours_text import hours_lines
+    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, whole_file
+    from kinetics.run.reading import read_scenario
+
+    figure = Output("--figure", args.figure, FIGURE)
+    refuse_unsound(args.target, args.worth)
+    check_outputs([figure], args.force, [args.file])
+    scenario = read_scenario(args.file)
+    with Progress(args.quiet) as progress:
+        found = hours(scenario, args.target, args.worth, progress=progress)
+    if args.figure is not None:
+        from dataclasses import replace
+
+        from kinetics.figures.course import figure_course
+        from kinetics.figures.saving import save_figure
+        from kinetics.run.simulation import simulate
+
+        shown = replace(scenario.heating, hold_s=3600.0 * float(found.hold_h[-1]), cooling_s=0.0)
+        with whole_file(figure) as draft:
+            run = simulate(replace(scenario, heating=shown))
+            save_figure(figure_course(run, ceiling=found.equilibrium), draft)
+        talk(f"Wrote {args.figure}.", args.quiet)
+    if args.json:
+        print_json(found.to_json())
+    else:
+        print_lines(hours_lines(found))
+    return 0
+
+
+COMMAND = Command(
+    name="hours",
+    help="how long to reflux: conversion, yield and the gain of each further hour",
+    example="retroaldol hours scenarios/perfume_school.toml\n"
+    "retroaldol hours scenarios/perfume_school.toml --target 0.8",
+    place=50,
+    add_arguments=add_arguments,
+    execute=execute,
+)

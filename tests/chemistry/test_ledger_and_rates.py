@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import exp, log
 
 import numpy as np
@@ -12,7 +13,7 @@ from kinetics.chemistry.ledger import LedgerError, combination, step_constant, v
 from kinetics.chemistry.rates import arrhenius, composite_constant, consecutive_constants
 from kinetics.data.namespace import ARRAYS, FLOATS
 from kinetics.data.shelf import Shelf
-from kinetics.flask.conditions import conditions_at
+from kinetics.flask.conditions import conditions_at, rate_constants
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import build_network
 
@@ -126,3 +127,21 @@ def test_arrays_give_what_floats_give() -> None:
     for i, t in enumerate(map(float, T)):
         alone = van_t_hoff(2.0, -2e4, 120.0, t, FLOATS), arrhenius(0.1, 5e4, 298.15, t, FLOATS)
         assert [float(x[i]) for x in together] == pytest.approx(alone, rel=1e-13)
+
+
+def test_heat_capacity_of_an_equilibrium_reaches_the_reverse_constant(shelf: Shelf) -> None:
+    """No shipped equilibrium has one yet: the cleavage is given 150 J/(mol K), which at 100 C is worth exp(0.43)."""
+    substrate = shelf.substrate("citral")
+    (cleavage,) = (e for e in substrate.equilibria if e.name == "cleavage")
+    heat_capacity = replace(cleavage.dH, name="dCp", unit="J/mol/K", coefficients=(150.0,))
+    bent = replace(
+        substrate,
+        equilibria=tuple(replace(e, dCp=heat_capacity) if e is cleavage else e for e in substrate.equilibria),
+    )
+    T = 373.15
+    (forward, reverse), (same, lower) = (
+        tuple(constants[0] for constants in rate_constants(build_network(s, shelf, Mechanisms()), T, FLOATS))
+        for s in (substrate, bent)
+    )
+    assert same == forward
+    assert reverse / lower == pytest.approx(exp(150.0 / R * (log(T / 298.15) + 298.15 / T - 1.0)), rel=1e-12)

@@ -159,3 +159,19 @@ def test_tighter_tolerance_changes_the_answer_by_the_tolerance(batch) -> None:
     )
     loose, tight = (kinetics.simulate(scenario, times=[], rtol=r).summary.conversion for r in (1e-6, 1e-9))
     assert loose == pytest.approx(tight, abs=5e-5)
+
+
+def test_substrate_that_is_only_added_is_converted_too(batch) -> None:
+    """Conversion is of what was charged and added: without a number before the addition, and a number after it."""
+    scenario = batch(
+        {"water": "50 mol", "sodium carbonate": "20 mmol"},
+        heating=WARM,
+        vessel=CLOSED,
+        addition=[{"at": "10 min", E: "1 mmol"}],
+    )
+    run = kinetics.simulate(scenario)
+    t, x = run.series.time_s, run.series.conversion
+    assert x is not None and run.summary.conversion == x[-1]
+    assert not np.isfinite(x[t < 2400.0]).any() and np.isfinite(x[t > 2401.0]).all()
+    assert x[-1] == pytest.approx(1.0 - run.series.flask_mol[E][-1] / 1e-3, rel=1e-12)
+    assert 0.1 < x[-1] < 1.0

@@ -1,7 +1,7 @@
 """The balance equations of the flask: what each species gains by reaction and feed, and loses to the vent and the take-off.
 
     d n_i / dt = V sum_s nu_is r_s + feed_i - vent_i - take-off_i        (in the flask, oil and water together)
-    d o_i / dt = -k_La V (z_i S_i - c_i)                                  (of that, in the oil)
+    d o_i / dt = feed_i - k_La V (z_i S_i - c_i)                          (of that, in the oil: what is added is oil at first)
 
 One source for plain floats (one run) and for arrays of samples: no branch on a value, only on the programme.
 """
@@ -280,7 +280,7 @@ class Balance:
             total = total + o
         rate = self.k_La * state.volume
         return [
-            rate * (concentration[i] - o / total * saturation / factor[i])
+            self.feed[i] + rate * (concentration[i] - o / total * saturation / factor[i])
             for i, o, saturation in zip(self.network.oils, oil, state.conditions.saturation)
         ]
 

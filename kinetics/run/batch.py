@@ -14,7 +14,7 @@ from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.flask.balance import Balance, Memory, condensing_at
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import Network, build_network
-from kinetics.run.integrate import ATOL, DRY, RTOL, initial_state, tolerances
+from kinetics.run.integrate import ATOL, DRY, RTOL, initial_state, tolerances, with_additions
 from kinetics.run.plan import Planner, surroundings_of
 from kinetics.run.rosenbrock import Index, integrate
 from kinetics.run.scenario import Scenario
@@ -122,8 +122,8 @@ def integrate_batch(
             y = np.array(np.broadcast_arrays(*initial_state(balance, planner.initial), np.zeros(samples.count))[:-1])
             states[wanted <= segment.start_s] = y
             note(balance, segment.start_s, y, pH="pH_start")
-        for name, amount in segment.sudden.items():
-            y[network.position(name)] += np.broadcast_to(amount, samples.count)[alive]
+        sudden = {name: np.broadcast_to(n, samples.count)[alive] for name, n in segment.sudden.items()}
+        y = np.array(with_additions(network, y, sudden))
         if segment.stage == "hold" and "pH_hot" not in final:
             note(balance, segment.start_s, y, pH="pH_hot", hydroxide="hydroxide_hot_mol_per_L")
         inside = (wanted > segment.start_s) & (wanted <= segment.end_s)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -86,8 +86,7 @@ def integrate(
             result.times.append(segment.start_s)
             result.states.append(list(y))
             result.balances.append(balance)
-        for name, amount in segment.sudden.items():
-            y[network.position(name)] += amount
+        y = with_additions(network, y, segment.sudden)
         y = advance(result, balance, y, output_times(segment, wanted), rtol, rtol / RTOL * ATOL * scale)
         if result.failure is not None:
             break
@@ -131,6 +130,18 @@ def initial_state(balance: Balance, amounts: dict[str, Any]) -> list[Any]:
     ]
     y += equilibrium_oil([y[i] for i in network.oils], capacities, balance.m)
     return y + [0.0] * (2 * (len(network.volatiles) + 1) + 1)
+
+
+def with_additions(network: Network, y: Sequence[Any], amounts: Mapping[str, Any]) -> list[Any]:
+    """A state with amounts [mol] added to the flask; what forms oil falls in as oil."""
+    added = list(y)
+    for name, amount in amounts.items():
+        i = network.position(name)
+        added[i] = added[i] + amount
+        if i in network.oils:
+            k = len(network.species) + network.oils.index(i)
+            added[k] = added[k] + amount
+    return added
 
 
 def output_times(segment: Segment, wanted: Sequence[float] | None) -> list[float]:

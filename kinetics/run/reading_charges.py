@@ -232,7 +232,7 @@ def _addition(key: str, entry: object, hold_s: float | None, reader: ChargeReade
     at_s = read_value(f"{key}.at", SCHEDULE["at"], entry["at"], findings)
     if at_s is None or over_s is None:
         return None
-    if hold_s is not None and at_s + over_s > hold_s * (1 + 1e-9):
-        expected = f"an addition that ends within the hold of {hold_s / 3600:g} h"
+    if hold_s is not None and (at_s + over_s > hold_s * (1 + 1e-9) or at_s >= hold_s):
+        expected = f"an addition that falls within the hold of {hold_s / 3600:g} h, before its end"
         findings.fault(f"{key}.at", expected, f"one that ends after {(at_s + over_s) / 3600:g} h")
     return Addition(at_s, over_s, charges)

@@ -119,7 +119,7 @@ def shape_test(hot: Scenario, plain: Outcome, without: Outcome, early_h: float) 
     return BenchTest(
         f"Take a sample {early_h:.3g} h into the hold and one at {end_h:.3g} h, and measure both what is left of the "
         f"substrate and what has formed of the product. {SAMPLE}.",
-        "the same end without the crossed aldol, whose constants are the least certain here",
+        "a liquor without the crossed aldol, whose constants are the least certain here",
         right,
         rival,
         predicted,

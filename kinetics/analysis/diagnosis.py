@@ -159,10 +159,10 @@ def reversibility_of(found: Findings) -> str:
     if gone < 1e-3:
         text += f"No {by} has left, so there is none to lead back: what is in the flask is all that holds it."
     else:
-        moves = "fall" if back < hot else "rise"
+        ends = f"fall from {percent(hot)} to" if back < hot else f"never pass (it stands at {percent(hot)})"
         text += (
-            f"If the {gone:.2g} mmol of {by} that left were led back into the hot liquor, the conversion would {moves} "
-            f"from {percent(hot)} to {percent(back)}: keep distillate and condensed vent gas out of the flask."
+            f"If the {gone:.2g} mmol of {by} that left were led back into the hot liquor, the conversion would {ends} "
+            f"{percent(back)}: keep distillate and condensed vent gas out of the flask."
         )
     if found.cooling_loss > 2e-3:
         text += (

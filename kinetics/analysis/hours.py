@@ -31,6 +31,7 @@ SHOWN_H = 24.0
 SHOWN_HOLDS = 3.0
 FURTHER = 3.0
 SETTLED_PER_H = 2e-4  # of the charge
+SPENT = 0.1  # of the hydroxide
 WORTH = 0.01  # of the charge per hour
 NEARLY = 0.001  # of the charge: as good as the ceiling
 ROWS = 200  # at most
@@ -268,8 +269,13 @@ def hours(
         as_planned.notices if long.failure is None else (*as_planned.notices, f"a longer hold: {long.failure}"),
         as_planned.cautions,
     )
+    strengths = long.hydroxide_mol_per_L[long.time_s >= ramp_s - 1e-6]
     still_rising = float(conversions[-1]) >= ceiling - 1e-9 and float(np.diff(conversions)[-1]) > 1e-5
-    return replace(result, verdict=verdict_of(result), why=why_of(result, scenario.vessel.closed, still_rising))
+    return replace(
+        result,
+        verdict=verdict_of(result),
+        why=why_of(result, scenario.vessel.closed, still_rising, (float(strengths[0]), float(strengths[-1]))),
+    )
 
 
 def refuse_unsound(target: float | None, worth: float) -> None:
@@ -277,7 +283,7 @@ def refuse_unsound(target: float | None, worth: float) -> None:
     faults = []
     for name, value in (("target", target), ("worth", worth)):
         if value is not None and not 0.0 < value <= 1.0:
-            hint = f"{value:g} % is {value / 100.0:g}." if 1.0 < value <= 100.0 else ""
+            hint = f"{value:g} % is {value / 100.0:g}." if 5.0 <= value <= 100.0 else ""
             expected = "a part of the charge, above 0 and up to 1, such as 0.75"
             faults.append(Fault(f"--{name}", expected, f"{value:g}", hint))
     if faults:
@@ -290,9 +296,10 @@ def verdict_of(found: Hours) -> str:
         return ""
     wanted = f"{100.0 * found.target:.4g} %"
     if found.target_h is None:
+        settled = " and stands still by then" if abs(found.gain_per_h[-1]) < SETTLED_PER_H else ""
         return (
-            f"{wanted} cannot be reached by waiting: the conversion never passes {100.0 * found.ceiling:.2f} % in any "
-            f"hold up to {found.searched_h:.4g} h. Something other than time must change; see `explain`."
+            f"{wanted} cannot be reached by waiting: the conversion never passes {100.0 * found.ceiling:.2f} % in "
+            f"{found.searched_h:.4g} h of hold{settled}. Something other than time must change; see `explain`."
         )
     if found.target_h == 0.0:
         return f"{wanted} is reached before the hold begins."
@@ -301,8 +308,8 @@ def verdict_of(found: Hours) -> str:
     return f"{wanted} is reached, hot, after {found.target_h:.3g} h of hold.{cooled}{late}"
 
 
-def why_of(found: Hours, closed: bool, still_rising: bool) -> str:
-    """What time alone cannot pass, and why."""
+def why_of(found: Hours, closed: bool, still_rising: bool, hydroxide: tuple[float, float]) -> str:
+    """What time alone cannot pass, and why; hydroxide: at the start of the hold and of the longest [mol/L]."""
     at_rest, highest = f"{100.0 * found.equilibrium:.1f} %", f"{100.0 * found.ceiling:.1f} %"
     if closed:
         text = f"Nothing leaves a closed vessel: {found.by_product} adds back as fast as it is set free at {at_rest}"
@@ -318,7 +325,13 @@ def why_of(found: Hours, closed: bool, still_rising: bool) -> str:
         )
     else:
         text += f"It comes to {highest} after {found.ceiling_h:.3g} h"
-        text += ", the base being too weak or the liquor too cool for more" if still_rising else ""
+        if still_rising:
+            text += " and still rises: the base is weak, or the liquor cool"
+        elif found.ceiling < found.equilibrium - 0.01 and hydroxide[1] < SPENT * hydroxide[0]:
+            text += (
+                f" and stands still, the base being spent: {hydroxide[1]:.1g} mol/L of hydroxide are left of "
+                f"{hydroxide[0]:.1g}, for the acid that forms of the product takes it up"
+            )
     if found.yield_ceiling_h < found.searched_h and found.yield_ceiling < found.ceiling - 0.01:
         text += (
             f". The yield never passes {100.0 * found.yield_ceiling:.1f} %, after {found.yield_ceiling_h:.3g} h: from "

@@ -22,6 +22,8 @@ RTOL = 1e-6
 ATOL = 1e-9  # of the amounts charged
 NUCLEUS = 1e-6  # of the oil formers: an oil this small is none
 DRY = 0.02  # of the water ever charged: below this the flask counts as dry
+STILL = 1e-3  # of the absolute tolerance: what a rate brings in a whole segment below this is none
+MOST_EVALUATIONS = 100_000  # of the right-hand side in one segment; a hundred times what a lively one takes
 FIRST_STEP_S = 1e-7  # after a kink: shorter than the quickest process, the dissolving of a nucleus of oil
 POINTS = {"heating": 31, "hold": 181, "cooling": 16}
 
@@ -159,16 +161,21 @@ def advance(
     """Integrate one segment to each of `times`, keep the states, return the last."""
     from scipy.integrate import solve_ivp
 
-    reached = [balance.segment.start_s]
+    span = (balance.segment.start_s, balance.segment.end_s)
+    still = (STILL / (span[1] - span[0]) * atol).tolist()
+    reached, evaluations = span[0], 0
 
     def rhs(t: float, vector: np.ndarray) -> list[float]:
-        reached[0] = t
-        return balance.rhs(t, vector.tolist())
+        nonlocal reached, evaluations
+        reached, evaluations = t, evaluations + 1
+        if evaluations > MOST_EVALUATIONS:
+            raise ArithmeticError(f"no end in sight after {MOST_EVALUATIONS} evaluations")
+        # at rest, rounding is all that is left of a rate, and Newton's method cannot settle on noise
+        return [rate if abs(rate) > least else 0.0 for rate, least in zip(balance.rhs(t, vector.tolist()), still)]
 
     def jacobian(t: float, vector: np.ndarray) -> np.ndarray:
         return balance.jacobian(t, vector.tolist())
 
-    span = (balance.segment.start_s, balance.segment.end_s)
     trouble = ""
     try:
         solution = solve_ivp(
@@ -176,7 +183,7 @@ def advance(
         )
     except (ArithmeticError, ValueError) as error:
         result.failure = NumericalFailure(
-            f"the equations have no value ({error}; at {reached[0] / 3600:.3g} h, {balance.segment.stage})", reached[0]
+            f"the integration broke off ({error}; at {reached / 3600:.3g} h, {balance.segment.stage})", reached
         )
         return y
     result.evaluations += solution.nfev

@@ -123,7 +123,7 @@ def integrate_batch(
             states[wanted <= segment.start_s] = y
             note(balance, segment.start_s, y, pH="pH_start")
         sudden = {name: np.broadcast_to(n, samples.count)[alive] for name, n in segment.sudden.items()}
-        y = np.array(with_additions(network, y, sudden))
+        y = np.array(with_additions(network, list(y), sudden))
         if segment.stage == "hold" and "pH_hot" not in final:
             note(balance, segment.start_s, y, pH="pH_hot", hydroxide="hydroxide_hot_mol_per_L")
         inside = (wanted > segment.start_s) & (wanted <= segment.end_s)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_samples, band_json
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import print_json, print_lines, talk
@@ -21,6 +24,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw the shares to a .png, .svg or .pdf file")
     parser.add_argument("--levers-figure", metavar="PATH", type=Path, help="draw the levers, likewise")
+    add_samples(parser)
     add_workers(parser)
     add_force(parser)
 
@@ -38,6 +42,12 @@ def execute(args: Namespace) -> int:
     scenario = read_scenario(args.file)
     with Progress(args.quiet) as progress:
         found = explain(scenario, at_h, workers=args.workers, progress=progress)
+    bands = None
+    if args.samples:
+        from kinetics.analysis.banded_answers import explain_bands
+
+        with Progress(args.quiet) as progress:
+            bands = explain_bands(found, scenario, args.samples, args.seed, workers=args.workers or 1, progress=progress)
     if args.figure is not None or args.levers_figure is not None:
         from kinetics.figures.levers import figure_levers
         from kinetics.figures.saving import save_figure
@@ -52,10 +62,32 @@ def execute(args: Namespace) -> int:
                     save_figure(draw(), draft)
                 talk(f"Wrote {output.path}.", args.quiet)
     if args.json:
-        print_json(found.to_json())
+        print_json(found.to_json() | (bands or band_json(None, args.seed)))
     else:
         print_lines(explanation_lines(found))
+        print_lines(band_lines(bands))
     return 0
+
+
+def band_lines(bands: dict[str, Any] | None) -> list[str]:
+    """The bands of what is explained, and the odds of each lever."""
+    from kinetics.command_line.bands import no_band_lines
+    from kinetics.command_line.terminal import heading, table
+
+    if bands is None:
+        return no_band_lines()
+    header = [["", "5 %", "50 %", "95 %", "helps in"], ["", "points", "points", "points", "% of samples"]]
+    rows = [(name, *points_of(bands["bands"][name]), "") for name in ("conversion", "yield", "shortfall")]
+    for name, gain in bands["lever_bands"].items():
+        helps = gain["helps_conversion"]
+        rows.append((name, *points_of(gain["conversion_gain"]), "-" if helps is None else f"{100.0 * helps:.0f}"))
+    return ["", heading(f"Bands from {bands['samples']} samples (seed {bands['seed']})"), *table(header, rows, "<")]
+
+
+def points_of(band: Mapping[str, float | None]) -> list[str]:
+    """A band in points of percent."""
+    values = [band[q] for q in ("p5", "p50", "p95")]
+    return ["-" if value is None else f"{100.0 * value:+.1f}" for value in values]
 
 
 def hours_in(text: str) -> float:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
+from typing import Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_samples, band_json
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress
+from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import print_json, print_lines, talk
 
 
@@ -25,6 +27,8 @@ def add_arguments(parser: ArgumentParser) -> None:
     )
     add_json(parser)
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_samples(parser)
+    add_workers(parser)
     add_force(parser)
 
 
@@ -40,6 +44,12 @@ def execute(args: Namespace) -> int:
     scenario = read_scenario(args.file)
     with Progress(args.quiet) as progress:
         found = hours(scenario, args.target, args.worth, progress=progress)
+    bands = None
+    if args.samples:
+        from kinetics.analysis.banded_answers import hours_bands
+
+        with Progress(args.quiet) as progress:
+            bands = hours_bands(found, scenario, args.samples, args.seed, workers=args.workers or 1, progress=progress)
     if args.figure is not None:
         from dataclasses import replace
 
@@ -53,10 +63,34 @@ def execute(args: Namespace) -> int:
             save_figure(figure_course(run, ceiling=found.equilibrium), draft)
         talk(f"Wrote {args.figure}.", args.quiet)
     if args.json:
-        print_json(found.to_json())
+        print_json(found.to_json() | (bands or band_json(None, args.seed)))
     else:
         print_lines(hours_lines(found))
+        print_lines(band_lines(bands))
     return 0
+
+
+def band_lines(bands: dict[str, Any] | None) -> list[str]:
+    """The bands at a dozen hold times, and of the hours to the target and to the worthwhile stop."""
+    from kinetics.command_line.bands import no_band_lines
+    from kinetics.command_line.terminal import fixed, heading, table, wrapped
+
+    if bands is None:
+        return no_band_lines()
+    series = bands["band_series"]
+    hold_h = series["hold_h"]
+    step = max(1, len(hold_h) // 12)
+    rows = []
+    for k in range(0, len(hold_h), step):
+        cells = [f"{100.0 * series[name][q][k]:.1f}" for name in ("conversion", "yield") for q in ("p5", "p50", "p95")]
+        rows.append((fixed(hold_h[k], 2), *cells))
+    header = [["", "conver-", "sion", "%", "", "yield", "%"], ["hold, h", "5 %", "50 %", "95 %", "5 %", "50 %", "95 %"]]
+    lines = ["", heading(f"Bands from {bands['samples']} samples (seed {bands['seed']})"), *table(header, rows)]
+    for name, words in (("target_h", "hours to the target"), ("worth_stop_h", "hours that are worth it")):
+        if name in bands["bands"]:
+            shown = ["later" if bands["bands"][name][q] is None else f"{bands['bands'][name][q]:.3g}" for q in ("p5", "p50", "p95")]
+            lines += wrapped(f"{words}: {shown[0]} (5 %), {shown[1]} (50 %), {shown[2]} (95 %)")
+    return lines
 
 
 COMMAND = Command(

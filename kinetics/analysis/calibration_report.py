@@ -22,6 +22,7 @@ CUT_OFF = 0.7  # correlations listed from here
 FEWEST = 5  # residuals that a runs test takes
 DOUBTFUL, TOO_GOOD = 0.01, 0.999  # p of the chi-square beyond which the fit is called in question
 OUTLYING = 3.0  # standard deviations
+RIVAL = 10.0  # of S: another answer that much worse is e^-5 as likely
 
 
 @dataclass(frozen=True)
@@ -224,10 +225,10 @@ def warnings_of(
             warnings.append(
                 f"row {point.row} ({point.quantity}) lies {abs(point.residual):.1f} standard deviations off"
             )
-    agreeing = best.agreeing_starts()
-    if agreeing < len(best.ends):
+    if rivals := best.rivals(RIVAL):
         warnings.append(
-            f"{len(best.ends) - agreeing} of {len(best.ends)} starts ended elsewhere: there may be more than one answer"
+            f"{len(rivals)} of {len(best.ends)} starts ended elsewhere, {rivals[0]:.1f} worse in chi-square: there may "
+            "be more than one answer"
         )
     return warnings
 

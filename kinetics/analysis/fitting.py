@@ -122,9 +122,18 @@ class Fit:
         result: Array = self.covariance / np.outer(self.sd, self.sd)
         return result
 
+    def agrees(self, x: Array) -> bool:
+        """Whether a start that ended at x ended where the best did: within half a standard deviation."""
+        return bool((np.abs(x - self.x) < 0.5 * self.sd).all())
+
     def agreeing_starts(self) -> int:
-        """How many starts ended where the best did, within a tenth of a standard deviation."""
-        return sum(bool((np.abs(x - self.x) < 0.1 * self.sd).all()) for _, x in self.ends)
+        """How many starts ended where the best did."""
+        return sum(self.agrees(x) for _, x in self.ends)
+
+    def rivals(self, within: float) -> list[float]:
+        """How much worse in S the other ends are that come within so much of the best."""
+        worse = [s - self.objective for s, x in self.ends if not self.agrees(x)]
+        return sorted(rise for rise in worse if rise <= within)
 
 
 def fit(

@@ -18,7 +18,7 @@ from pathlib import Path
 from kinetics.analysis.predictions import QUANTITIES, Asked, Details
 from kinetics.data.faults import Fault, QuantityError, RefusedInput, listed, nearest, quoted
 from kinetics.data.shelf import load_shelf
-from kinetics.data.units import quantity, quantity_of
+from kinetics.data.units import NUMBER, quantity, quantity_of
 from kinetics.run.scenario import Scenario
 
 TIMES = ("time", "hold time")
@@ -117,7 +117,7 @@ class Reading:
         if not table:
             self.fault("", "a line of headings and a row for each measurement", "an empty file")
             return
-        header, *rows = [(k, next(csv.reader([line], delimiter=self.separator))) for k, line in table]
+        header, *rows = [(k, self.cells_of(line)) for k, line in table]
         self.row = header[0]
         columns = self.columns_of(header[1])
         if self.faults:
@@ -127,6 +127,13 @@ class Reading:
             self.read_row(columns, cells, seen)
         if not rows:
             self.fault("", "a row for each measurement", "headings alone")
+
+    def cells_of(self, line: str) -> list[str]:
+        """The cells of one line; a line that is no CSV is one cell, and at fault for that."""
+        try:
+            return next(csv.reader([line], delimiter=self.separator))
+        except (csv.Error, StopIteration):
+            return [line]
 
     def fault(self, column: str, expected: str, came: str, hint: str = "") -> None:
         where = f"row {self.row}" + (f", {column}" if column else "")
@@ -193,10 +200,7 @@ class Reading:
                 return None
             self.with_commas.append(self.row)
             plain = plain.replace(",", ".")
-        try:
-            value = float(plain)
-        except ValueError:
-            value = math.nan
+        value = float(plain) if NUMBER.fullmatch(plain) else math.nan
         if not math.isfinite(value):
             self.fault(column, "a finite number", quoted(text) if plain else "nothing")
             return None
@@ -264,7 +268,7 @@ class Reading:
         if number < 0.0:
             self.fault(column, "a time from zero on", f"{row[column]} {unit}")
             return None
-        time_s = quantity(f"{number!r} {unit}", "time") + (heating.ramp_s if column == "hold time" else 0.0)
+        time_s = number * quantity(f"1 {unit}", "time") + (heating.ramp_s if column == "hold time" else 0.0)
         end_s = heating.ramp_s + heating.hold_s + heating.cooling_s
         if time_s > end_s + ROUNDING_S:
             ends = f"a time before the end of the run, {end_s / 3600.0:.4g} h after the start of the heating"
@@ -279,9 +283,10 @@ class Reading:
                 expected = "the temperature at which the pH was measured, in a column `temperature [degC]`"
                 self.fault("temperature", expected, "nothing")
             elif (number := self.number("temperature", row["temperature"])) is not None:
-                temperature = quantity(f"{number!r} {self.units['temperature']}", "temperature")
+                unit = self.units["temperature"]
+                temperature = quantity(f"{number!r} {unit}", "temperature") if abs(number) < 1e4 else math.inf
                 if not 273.0 <= temperature <= 393.0:
-                    self.fault("temperature", "0 to 120 degC", f"{number:g} {self.units['temperature']}")
+                    self.fault("temperature", "0 to 120 degC", f"{number:g} {unit}")
         if name == "area ratio":
             if not row.get("response factor"):
                 expected = (
@@ -306,7 +311,7 @@ class Reading:
         if number is None or name is None or scale is None:
             return None, None
         known, value = QUANTITIES[name], number * scale
-        if not known.smallest <= value <= known.largest:
+        if not known.smallest <= value <= known.largest or value == math.inf:
             hint = ""
             if known.per_cent and scale == 1.0 and 0.0 <= number <= 100.0 * known.largest:
                 hint = f"If it is {number:g} %, write % in a column `unit`, or {number / 100.0:g}."

@@ -139,3 +139,10 @@ def test_chi_square_against_tables() -> None:
     """Upper 5 % points of the chi-square distribution, NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4."""
     for degrees, point in ((1, 3.841), (5, 11.070), (10, 18.307), (30, 43.773)):
         assert chi_square_p(point, degrees) == pytest.approx(0.05, rel=2e-3)
+
+
+def test_another_answer_that_is_nearly_as_good_is_told() -> None:
+    """(p^2 - 1)^2 with a slight slope: S at the shallower minimum, near 1, is (1 + 1)^2/2^2 = 1."""
+    problem = Problem(lambda p: np.vstack([p**2, p]), np.array([1.0, -1.0]), np.array([0.01, 2.0]))
+    best = fit(problem, [np.array([1.2]), np.array([-0.5])])
+    assert best.rivals(10.0) == [pytest.approx(1.0, abs=1e-3)] and best.rivals(0.5) == []

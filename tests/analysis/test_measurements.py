@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from kinetics.analysis.measurements import Measurements, MeasurementsError, read_measurements
 from kinetics.run.reading import read_scenario
@@ -118,6 +120,9 @@ def test_runs_are_found_by_title_file_or_option(read: Read, school: Scenario) ->
         ("1,oil mass,-3,g,", ["row 2, value"]),
         ("1,conversion,NaN,,", ["row 2, value", "finite"]),
         ("1,conversion,inf,,", ["row 2, value", "finite"]),
+        ("1,conversion,1_0,,", ["row 2, value", "1_0"]),
+        ("1,oil mass,1e308,kg,", ["row 2, value"]),
+        ("1e308,conversion,0.5,,", ["row 2, time"]),
         ("1,conversion,,,", ["row 2, value", "nothing"]),
         ("1,conversion,much,,", ["row 2, value", '"much"']),
         ('1,conversion,"0,7",,', ["row 2, value", "Write 0.7"]),
@@ -178,3 +183,28 @@ def test_which_run_must_be_said_where_there_are_several(read: Read, school: Scen
 def test_a_file_that_is_not_there_is_refused(tmp_path: Path, school: Scenario) -> None:
     with pytest.raises(MeasurementsError, match="can be read"):
         read_measurements(tmp_path / "none.csv", [school])
+
+
+CELLS = st.one_of(
+    st.sampled_from(
+        ["1", "-1", "0,5", "NaN", "1e308", "conversion", "pH", "oil mass", "%", "g", "mL", '"', "", "\x00"]
+    ),
+    st.text(max_size=8),
+)
+LINES = st.lists(st.lists(CELLS, min_size=1, max_size=8), max_size=5)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(lines=LINES, separator=st.sampled_from(",;\t"), header=st.booleans())
+def test_whatever_the_file_holds_it_is_read_or_refused(
+    read: Read, lines, separator: str, header: bool
+) -> None:
+    """No text raises anything but the error that names its rows."""
+    first = ["time [h]", "quantity", "value", "unit", "sd", "temperature [degC]"]
+    rows = [separator.join(cells) for cells in ([first, *lines] if header else lines)]
+    try:
+        found = read("\n".join(rows).encode("utf-8", "surrogatepass"))
+    except MeasurementsError as error:
+        assert error.faults and all(str(fault) for fault in error.faults)
+    else:
+        assert all(item.sd > 0.0 and abs(item.value) < float("inf") for item in found.items)

@@ -9,6 +9,9 @@ from typing import Any
 from kinetics.flask.network import STRONG_IONS
 
 
+MOST_VAPOUR = 5e-3  # mol/s, five millilitres a minute: what a flask that is not to boil is heated for, at the most
+
+
 @dataclass(frozen=True)
 class Segment:
     """A stretch without a kink. Amounts in mol, rates in mol/s, times in s from the start of the ramp.
@@ -29,7 +32,7 @@ class Segment:
     sudden: Mapping[str, Any] = field(default_factory=dict)  # other species, at the start
     water_kg: Any = 1.0  # at the start and per second: what the boil point's molality is struck over
     water_rate_kg: Any = 0.0
-    most_vapour: Any = 1e3  # mol/s of water a sweep can carry below the boil: the boil-up, where there will be one
+    most_vapour: Any = MOST_VAPOUR  # mol/s of water a sweep can carry below the boil: the boil-up, where there will be one
 
     @property
     def isothermal(self) -> bool:

@@ -15,7 +15,7 @@ from kinetics.data.shelf import Shelf
 from kinetics.flask.balance import Surroundings
 from kinetics.flask.boil import boil_point
 from kinetics.flask.network import CARBON, STRONG_IONS, WATER, Network
-from kinetics.flask.programme import Segment
+from kinetics.flask.programme import MOST_VAPOUR, Segment
 from kinetics.run.scenario import Addition, Charge, Scenario
 
 SHORTEST_S = 1e-6  # kinks closer than this are one
@@ -120,7 +120,7 @@ class Planner:
                 {name: amount for name, amount in sudden.items() if name not in STRONG_IONS},
                 before[WATER] * MOLAR_MASS_WATER,
                 (self.amounts[WATER] - before[WATER]) * MOLAR_MASS_WATER / duration,
-                max(self.scenario.heating.boil_up_mol_per_s, 1e-30) if self.boiling else 1e3,
+                max(self.scenario.heating.boil_up_mol_per_s, 1e-30) if self.boiling else MOST_VAPOUR,
             )
         )
         self.time += duration

@@ -97,7 +97,7 @@ def explain_bands(
     count: int,
     seed: int = 0,
     *,
-    prior: Prior | None = None,
+    prior: Callable[[list[Scenario]], Prior | None] = lambda scenarios: None,
     workers: int = 1,
     progress: Told | None = None,
 ) -> dict[str, Any]:
@@ -106,7 +106,9 @@ def explain_bands(
     by_change = {lever.change: lever for lever in levers_of(scenario)}
     names = [gain.change for gain in found.levers]
     tried = [changed(by_change[name], found.at_h) for name in names]
-    base, *others = ensembles([explained, *tried], count, seed, prior=prior, workers=workers, progress=progress)
+    base, *others = ensembles(
+        [explained, *tried], count, seed, prior=prior([explained, *tried]), workers=workers, progress=progress
+    )
     bands = bands_of(base)
     shortfall = {"shortfall": quantiles(1.0 - base.final["conversion"])}
     levers: dict[str, Mapping[str, Any]] = {}

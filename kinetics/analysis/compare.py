@@ -92,6 +92,7 @@ def compare(
     scenarios: Sequence[Scenario],
     by: str = "yield",
     *,
+    shifts: tuple[tuple[str, float], ...] = (),
     workers: int | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
@@ -104,7 +105,7 @@ def compare(
     """
     check_order(by)
     variants = variants_of(scenarios)
-    jobs = [Job(variant.scenario, key=k, whole=whole) for k, variant in enumerate(variants)]
+    jobs = [Job(variant.scenario, shifts=shifts, key=k, whole=whole) for k, variant in enumerate(variants)]
     outcomes = run_jobs(jobs, workers, executor, progress)
     compared = [
         Compared(k, variant, outcome, measured(variant.scenario, outcome))

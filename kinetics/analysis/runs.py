@@ -6,15 +6,15 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures import Executor, Future, as_completed
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from multiprocessing import get_context
 
 import numpy as np
 
+from kinetics.analysis.executors import processes
 from kinetics.data.faults import RefusedInput
-from kinetics.data.shelf import load_shelf
+from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.run.integrate import RTOL
 from kinetics.run.result import Run, Summary
@@ -31,7 +31,7 @@ Progress = Callable[[int, int], None]
 class Job:
     """One run to be computed.
 
-    mechanisms: what acts; shifts: (name of a constant, z) pairs, each moved by z standard uncertainties;
+    mechanisms: what acts; shifts: (name of a constant or setting, z) pairs, each moved by z standard uncertainties;
     times: output times [s from the start of the ramp], None for the standard ones; rtol: relative tolerance
     of the integration; key: what the caller knows it by; whole: keep the Run (without trajectory) as well.
     """
@@ -96,15 +96,32 @@ class Outcome:
 def compute(job: Job) -> Outcome:
     """The outcome of one job, whatever happens: what goes wrong is told in `failure`. Runs in any process."""
     try:
-        shelf = load_shelf().including(job.scenario.substrate)
-        if job.shifts:
-            shelf = shelf.shifted(dict(job.shifts))
-        run = simulate(job.scenario, shelf=shelf, mechanisms=job.mechanisms, rtol=job.rtol, times=job.times)
+        scenario, shelf = moved(job)
+        run = simulate(scenario, shelf=shelf, mechanisms=job.mechanisms, rtol=job.rtol, times=job.times)
         return outcome_of(run, job)
     except RefusedInput as error:
         return Outcome(job.key, f"refused: {error}")
     except Exception as error:
         return Outcome(job.key, f"a fault of the program stopped it: {type(error).__name__}: {error}")
+
+
+def moved_run(scenario: Scenario, shifts: tuple[tuple[str, float], ...]) -> Run:
+    """One whole run with constants and settings moved."""
+    scenario, shelf = moved(Job(scenario, shifts=shifts))
+    return simulate(scenario, shelf=shelf)
+
+
+def moved(job: Job) -> tuple[Scenario, Shelf]:
+    """The scenario and the shelf of a job with its shifts: settings move the scenario, constants the shelf."""
+    shelf = load_shelf().including(job.scenario.substrate)
+    if not job.shifts:
+        return job.scenario, shelf
+    from kinetics.analysis.calibration_file import at_best
+    from kinetics.analysis.ensemble import SETTINGS
+
+    shifts = dict(job.shifts)
+    settings = {name: shifts.pop(name) for name in SETTINGS if name in shifts}
+    return at_best(job.scenario, shelf, settings), shelf.shifted(shifts)
 
 
 def outcome_of(run: Run, job: Job) -> Outcome:
@@ -169,8 +186,7 @@ def run_jobs(
             outcomes.append(compute(job))
             tell(done, len(jobs))
         return outcomes
-    # new interpreters on every system: a copy of this one would have its threads stopped in mid-work
-    with ProcessPoolExecutor(min(workers, len(jobs)), get_context("spawn")) as pool:
+    with processes(min(workers, len(jobs))) as pool:
         return _spread(jobs, pool, tell)
 
 
@@ -213,6 +229,8 @@ def _received(future: Future[Outcome], job: Job) -> Outcome:
     """What a worker sent back; where it died instead, a failure."""
     try:
         return future.result()
+    except RefusedInput:  # by the executor itself, such as a file of progress that cannot be written
+        raise
     except Exception as error:
         said = f"the process that computed it ended before its time ({type(error).__name__}: {error})"
         return Outcome(job.key, said)

@@ -226,6 +226,7 @@ def sweep(
     ranges: Sequence[Range],
     *,
     hours: Sequence[float] = HOURS,
+    shifts: tuple[tuple[str, float], ...] = (),
     workers: int | None = None,
     executor: Executor | None = None,
     progress: Progress | None = None,
@@ -235,7 +236,7 @@ def sweep(
     workers, executor, progress: as in `run_jobs`. Raises RangeError before anything is computed.
     """
     planned = scenarios_of(scenario, ranges)
-    jobs = [Job(one, key=values) for values, one in planned]
+    jobs = [Job(one, shifts=shifts, key=values) for values, one in planned]
     outcomes = run_jobs(jobs, workers, executor, progress)
     points = tuple(
         Point(values, one, outcome, measured(one, outcome))

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, ArgumentTypeError
-from collections.abc import Mapping
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.terminal import heading, significant, table, wrapped
 
 if TYPE_CHECKING:
-    from kinetics.analysis.ensemble import Bands
+    from kinetics.analysis.applying import Shifts
+    from kinetics.analysis.ensemble import Bands, Prior
+    from kinetics.run.scenario import Scenario
 
 MOST_SAMPLES = 1_000_000
 NAMES = {
@@ -38,6 +41,25 @@ def add_samples(parser: ArgumentParser) -> None:
         "--samples", metavar="N", type=_whole, default=0, help="draw N sets of all uncertain numbers and show 5-50-95 %% bands"
     )
     parser.add_argument("--seed", metavar="S", type=_whole, default=0, help="seed of the draws (0)")
+
+
+def add_calibration(parser: ArgumentParser) -> None:
+    """The calibration whose constants replace the shelf's, as `args.calibration`."""
+    parser.add_argument(
+        "--calibration", metavar="PATH", type=Path, help="use what `calibrate` learned: its constants, and its bands"
+    )
+
+
+def calibrated(args: Namespace, scenario: Scenario) -> tuple[Scenario, Shifts, Callable[[Sequence[Scenario]], Prior | None]]:
+    """The scenario and shifts of --calibration, and the distribution to draw samples of scenarios from."""
+    if args.calibration is None:
+        return scenario, (), lambda scenarios: None
+    from kinetics.analysis.applying import apply
+    from kinetics.analysis.calibration_file import read_calibration
+    from kinetics.data.shelf import load_shelf
+
+    applied = apply(read_calibration(args.calibration, load_shelf()), scenario)
+    return applied.scenario, applied.shifts, applied.prior
 
 
 def _whole(text: str) -> int:

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json
-from kinetics.command_line.bands import add_samples
+from kinetics.command_line.bands import add_calibration, add_samples, calibrated
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_workers
+from kinetics.command_line.progress import Progress, add_executors
 from kinetics.command_line.terminal import print_json, print_lines, talk
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from kinetics.analysis.compare import Compared
+    from kinetics.analysis.ensemble import Prior
+    from kinetics.run.scenario import Scenario
 
 FILES = "scenario files (TOML); their options are compared as well"
 
@@ -28,13 +33,15 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--figure", metavar="PATH", type=Path, help="draw the courses to a .png, .svg or .pdf file"
     )
+    add_calibration(parser)
     add_samples(parser)
-    add_workers(parser)
+    add_executors(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
     from kinetics.analysis.compare import check_order, compare
+    from kinetics.analysis.executors import executor_at
     from kinetics.command_line.compare_text import comparison_lines
     from kinetics.command_line.outputs import FIGURE, Output, check_outputs, whole_file
     from kinetics.run.reading import read_scenario
@@ -42,11 +49,20 @@ def execute(args: Namespace) -> int:
     figure = Output("--figure", args.figure, FIGURE)
     check_order(args.by)
     check_outputs([figure], args.force, args.files)
-    scenarios = [read_scenario(path) for path in args.files]
-    with Progress(args.quiet) as progress:
-        whole = args.figure is not None
-        compared = compare(scenarios, args.by, workers=args.workers, progress=progress, whole=whole)
-    bands = banded(compared, args) if args.samples else {}
+    read = [calibrated(args, read_scenario(path)) for path in args.files]
+    scenarios, (_, shifts, prior) = [one for one, _, _ in read], read[0]
+    with executor_at(args.cluster) as executor:
+        with Progress(args.quiet) as progress:
+            compared = compare(
+                scenarios,
+                args.by,
+                shifts=shifts,
+                workers=args.workers,
+                executor=executor,
+                progress=progress,
+                whole=args.figure is not None,
+            )
+        bands = banded(compared, args, prior, executor) if args.samples else {}
     if len(compared) == 1:
         talk("One scenario without options: there is nothing to compare it with.", args.quiet)
     if args.figure is not None:
@@ -67,16 +83,28 @@ def execute(args: Namespace) -> int:
     return failing(compared)
 
 
-def banded(compared: list[Compared], args: Namespace) -> dict[int, dict[str, Any]]:
+def banded(
+    compared: list[Compared],
+    args: Namespace,
+    prior: Callable[[list[Scenario]], Prior | None],
+    executor: Executor | None,
+) -> dict[int, dict[str, Any]]:
     """By position: bands, and in what share of the same draws the option beats the first one written."""
     from kinetics.analysis.compare import LESS_IS_BETTER
     from kinetics.analysis.ensemble import bands_of
     from kinetics.analysis.same_draws import ensembles, probability_of_more
 
     written = sorted((one for one in compared if one.outcome.failure is None), key=lambda one: one.position)
+    scenarios = [one.variant.scenario for one in written]
     with Progress(args.quiet) as progress:
         drawn = ensembles(
-            [one.variant.scenario for one in written], args.samples, args.seed, workers=args.workers or 1, progress=progress
+            scenarios,
+            args.samples,
+            args.seed,
+            prior=prior(scenarios),
+            workers=args.workers or 1,
+            executor=executor,
+            progress=progress,
         )
     found = {}
     for one, ensemble in zip(written, drawn):

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_samples, band_json
+from kinetics.command_line.bands import add_calibration, add_samples, band_json, calibrated
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import print_json, print_lines, talk
@@ -24,6 +24,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw the shares to a .png, .svg or .pdf file")
     parser.add_argument("--levers-figure", metavar="PATH", type=Path, help="draw the levers, likewise")
+    add_calibration(parser)
     add_samples(parser)
     add_workers(parser)
     add_force(parser)
@@ -39,15 +40,17 @@ def execute(args: Namespace) -> int:
     levers = Output("--levers-figure", args.levers_figure, FIGURE)
     at_h = None if args.at is None else hours_in(args.at)
     check_outputs([waterfall, levers], args.force, [args.file])
-    scenario = read_scenario(args.file)
+    scenario, shifts, prior = calibrated(args, read_scenario(args.file))
     with Progress(args.quiet) as progress:
-        found = explain(scenario, at_h, workers=args.workers, progress=progress)
+        found = explain(scenario, at_h, shifts=shifts, workers=args.workers, progress=progress)
     bands = None
     if args.samples:
         from kinetics.analysis.banded_answers import explain_bands
 
         with Progress(args.quiet) as progress:
-            bands = explain_bands(found, scenario, args.samples, args.seed, workers=args.workers or 1, progress=progress)
+            bands = explain_bands(
+                found, scenario, args.samples, args.seed, prior=prior, workers=args.workers or 1, progress=progress
+            )
     if args.figure is not None or args.levers_figure is not None:
         from kinetics.figures.levers import figure_levers
         from kinetics.figures.saving import save_figure

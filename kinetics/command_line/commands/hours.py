@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_samples, band_json
+from kinetics.command_line.bands import add_calibration, add_samples, band_json, calibrated
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import print_json, print_lines, talk
@@ -27,6 +27,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     )
     add_json(parser)
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_calibration(parser)
     add_samples(parser)
     add_workers(parser)
     add_force(parser)
@@ -41,25 +42,33 @@ def execute(args: Namespace) -> int:
     figure = Output("--figure", args.figure, FIGURE)
     refuse_unsound(args.target, args.worth)
     check_outputs([figure], args.force, [args.file])
-    scenario = read_scenario(args.file)
+    scenario, shifts, prior = calibrated(args, read_scenario(args.file))
     with Progress(args.quiet) as progress:
-        found = hours(scenario, args.target, args.worth, progress=progress)
+        found = hours(scenario, args.target, args.worth, shifts=shifts, progress=progress)
     bands = None
     if args.samples:
         from kinetics.analysis.banded_answers import hours_bands
 
         with Progress(args.quiet) as progress:
-            bands = hours_bands(found, scenario, args.samples, args.seed, workers=args.workers or 1, progress=progress)
+            bands = hours_bands(
+                found,
+                scenario,
+                args.samples,
+                args.seed,
+                prior=prior([scenario]),
+                workers=args.workers or 1,
+                progress=progress,
+            )
     if args.figure is not None:
         from dataclasses import replace
 
+        from kinetics.analysis.runs import moved_run
         from kinetics.figures.course import figure_course
         from kinetics.figures.saving import save_figure
-        from kinetics.run.simulation import simulate
 
         shown = replace(scenario.heating, hold_s=3600.0 * float(found.hold_h[-1]), cooling_s=0.0)
         with whole_file(figure) as draft:
-            run = simulate(replace(scenario, heating=shown))
+            run = moved_run(replace(scenario, heating=shown), shifts)
             save_figure(figure_course(run, ceiling=found.equilibrium), draft)
         talk(f"Wrote {args.figure}.", args.quiet)
     if args.json:

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_samples, band_json, band_lines
+from kinetics.command_line.bands import add_calibration, add_samples, band_json, band_lines, calibrated
 from kinetics.command_line.command import Command
 from kinetics.command_line.notices_text import caution_lines, notice_lines
-from kinetics.command_line.progress import Progress, add_workers
+from kinetics.command_line.progress import Progress, add_executors, add_resume, refuse_without_samples
 from kinetics.command_line.terminal import heading, print_json, print_lines, talk, wrapped
 
 if TYPE_CHECKING:
@@ -27,30 +27,48 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--csv", metavar="PATH", type=Path, help="write the course in time to a .csv file")
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_calibration(parser)
     add_samples(parser)
-    add_workers(parser)
+    add_executors(parser)
+    add_resume(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
+    from kinetics.analysis.runs import moved_run
     from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, whole_file, write_text
     from kinetics.run.reading import read_scenario
-    from kinetics.run.simulation import simulate
 
     course, figure = Output("--csv", args.csv, CSV), Output("--figure", args.figure, FIGURE)
-    check_outputs([course, figure], args.force, [args.file])
-    scenario = read_scenario(args.file)
+    refuse_without_samples(args)
+    check_outputs([course, figure], args.force, [args.file, *([args.resume] if args.resume else [])])
+    scenario, shifts, prior = calibrated(args, read_scenario(args.file))
     if args.figure is not None:
         from kinetics.figures.course import figure_course
         from kinetics.figures.saving import save_figure
-    run = simulate(scenario)
+    run = moved_run(scenario, shifts)
     bands = None
     if args.samples and run.failure is None:
         from kinetics.analysis.ensemble import bands_of, run_ensemble
+        from kinetics.analysis.executors import executor_at
+        from kinetics.analysis.resuming import resuming
 
-        with Progress(args.quiet) as progress:
+        job = {"samples": args.samples, "seed": args.seed, "calibration": shifts}
+        workers = args.workers or 1
+        with (
+            executor_at(args.cluster) as cluster,
+            resuming(args.resume, "run", scenario, job, cluster, workers) as executor,
+            Progress(args.quiet) as progress,
+        ):
             drawn = run_ensemble(
-                scenario, args.samples, args.seed, times=run.series.time_s, workers=args.workers or 1, progress=progress
+                scenario,
+                args.samples,
+                args.seed,
+                prior=prior([scenario]),
+                times=run.series.time_s,
+                workers=workers,
+                executor=executor,
+                progress=progress,
             )
         bands = bands_of(drawn)
     if args.csv is not None:

@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from math import prod
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_samples
+from kinetics.command_line.bands import add_calibration, add_samples, calibrated
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_workers
+from kinetics.command_line.progress import Progress, add_executors, add_resume
 from kinetics.command_line.terminal import print_json, print_lines, talk
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from kinetics.analysis.ensemble import Prior
     from kinetics.analysis.sweep import Sweep
+    from kinetics.run.scenario import Scenario
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -30,12 +36,17 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_json(parser)
     parser.add_argument("--csv", metavar="PATH", type=Path, help="write every run to a .csv file")
     parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_calibration(parser)
     add_samples(parser)
-    add_workers(parser)
+    add_executors(parser)
+    add_resume(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
+    from kinetics.analysis.executors import executor_at
+    from kinetics.analysis.resuming import resuming
+    from kinetics.analysis.runs import default_workers
     from kinetics.analysis.sweep import read_ranges, sweep
     from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, whole_file, write_text
     from kinetics.command_line.sweep_text import csv_text, sweep_lines
@@ -44,11 +55,14 @@ def execute(args: Namespace) -> int:
 
     rows, figure = Output("--csv", args.csv, CSV), Output("--figure", args.figure, FIGURE)
     ranges = read_ranges(args.vary, args.log)
-    check_outputs([rows, figure], args.force, [args.file])
-    scenario = read_scenario(args.file)
-    with Progress(args.quiet) as progress:
-        swept = sweep(scenario, ranges, workers=args.workers, progress=progress)
-    bands = banded(swept, args) if args.samples else []
+    check_outputs([rows, figure], args.force, [args.file, *([args.resume] if args.resume else [])])
+    scenario, shifts, prior = calibrated(args, read_scenario(args.file))
+    job = {"ranges": ranges, "samples": args.samples, "seed": args.seed, "calibration": shifts}
+    workers = args.workers or default_workers(prod(len(one.values) for one in ranges))
+    with executor_at(args.cluster) as cluster, resuming(args.resume, "sweep", scenario, job, cluster, workers) as executor:
+        with Progress(args.quiet) as progress:
+            swept = sweep(scenario, ranges, shifts=shifts, workers=workers, executor=executor, progress=progress)
+        bands = banded(swept, args, prior, executor) if args.samples else []
     if args.csv is not None:
         write_text(rows, csv_text(swept))
         talk(f"Wrote {args.csv}.", args.quiet)
@@ -76,14 +90,28 @@ def execute(args: Namespace) -> int:
     return 0
 
 
-def banded(swept: Sweep, args: Namespace) -> list[Any]:
+def banded(
+    swept: Sweep,
+    args: Namespace,
+    prior: Callable[[list[Scenario]], Prior | None],
+    executor: Executor | None,
+) -> list[Any]:
     """Bands of every point, from the same draws; None where its run failed."""
     from kinetics.analysis.ensemble import bands_of
     from kinetics.analysis.same_draws import ensembles
 
     fine = [point.scenario for point in swept.points if point.outcome.failure is None]
     with Progress(args.quiet) as progress:
-        drawn = iter(ensembles(fine, args.samples, args.seed, workers=args.workers or 1, progress=progress))
+        found = ensembles(
+            fine,
+            args.samples,
+            args.seed,
+            prior=prior(fine),
+            workers=args.workers or 1,
+            executor=executor,
+            progress=progress,
+        )
+    drawn = iter(found)
     return [None if p.outcome.failure is not None else dict(bands_of(next(drawn)).bands) for p in swept.points]
 
 

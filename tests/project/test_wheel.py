@@ -25,6 +25,6 @@ def test_the_wheel_holds_only_the_package_and_its_data(tmp_path: Path) -> None:
     wanted = {
         path.relative_to(ROOT).as_posix()
         for path in source.rglob("*")
-        if path.suffix in (".py", ".toml", ".mplstyle", ".typed") and "__pycache__" not in path.parts
+        if path.suffix in (".py", ".toml", ".mplstyle", ".html", ".css", ".js", ".typed") and "__pycache__" not in path.parts
     }
     assert inside == wanted

@@ -1,0 +1,174 @@
+"""The page as text: whole, alone, in order, and with every word of the scenario as typed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from base64 import b64encode
+from dataclasses import replace
+from html.parser import HTMLParser
+from itertools import pairwise
+
+import pytest
+from batch_of_markup import MARKUP, OPTION
+
+import kinetics
+from kinetics.report.findings import findings_of
+from kinetics.report.page import page_of
+
+EMPTY = {"meta", "br", "img", "input", "link", "hr"}
+
+
+class Reader(HTMLParser):
+    """Elements with their attributes and all their text, as a browser would read them."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.texts: list[tuple[str, str]] = []
+        self.badly_closed: list[str] = []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+        if tag not in EMPTY:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.elements.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open.pop() != tag:
+            self.badly_closed.append(tag)
+
+    def handle_data(self, data):
+        self.texts.append((self.open[-1] if self.open else "", data))
+
+    def named(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.elements if name == tag]
+
+    def all_in(self, tag: str) -> str:
+        return "".join(data for place, data in self.texts if place == tag)
+
+
+@pytest.fixture(scope="module")
+def read(made) -> Reader:
+    return Reader(made.text)
+
+
+def test_every_element_is_closed_and_ids_are_unique(read):
+    assert (read.badly_closed, read.open) == ([], [])
+    ids = [attributes["id"] for _, attributes in read.elements if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    for attributes in read.named("a"):
+        assert attributes["href"][0] == "#" and attributes["href"][1:] in ids
+    for _, attributes in read.elements:
+        for key in ("for", "aria-labelledby"):
+            assert set((attributes.get(key) or "").split()) <= set(ids)
+
+
+def test_markup_in_the_scenario_is_shown_as_typed(read):
+    assert read.all_in("title").startswith(MARKUP)
+    assert MARKUP in read.all_in("h1")
+    assert any(OPTION == data for _, data in read.texts)
+    in_figures = "".join("".join(data.split()) for place, data in read.texts if place == "text")
+    assert "".join(OPTION.split()) in in_figures
+    assert "</pre><script>alert(3)</script>" in read.all_in("code")
+    assert {name for name, _ in read.elements} & {"img", "b", "i"} == set()
+    assert not [key for _, attributes in read.elements for key in attributes if key.startswith("on")]
+
+
+def test_scripts_and_styles_are_those_the_policy_names(made, read):
+    policy = next(m["content"] for m in read.named("meta") if m.get("http-equiv") == "Content-Security-Policy")
+    assert policy.startswith("default-src 'none';") and "unsafe" not in policy and "http" not in policy
+    blocks = re.findall(r"<(style|script)>(.*?)</\1>", made.text, re.DOTALL)
+    assert [name for name, _ in blocks] == ["style", "script"]
+    for _, content in blocks:
+        assert f"'sha256-{b64encode(hashlib.sha256(content.encode()).digest()).decode()}'" in policy
+    assert [m for m in read.named("script") if m not in ({}, {"type": "application/json", "id": "what-if-data"})] == []
+    assert not [1 for _, attributes in read.elements if "style" in attributes]
+
+
+def test_nothing_is_fetched_from_anywhere(made, read):
+    for _, attributes in read.elements:
+        for key in ("src", "href", "xlink:href", "data", "action", "poster", "srcset"):
+            assert (attributes.get(key) or "#").startswith("#")
+    assert set(re.findall(r"https?://[^\s\"'<)]+", made.text)) == {"http://www.w3.org/2000/svg"}
+    assert "@import" not in made.text and not re.search(r"url\((?!#)", made.text)
+
+
+def test_headings_go_down_one_step_at_a_time(read):
+    levels = [int(name[1]) for name, _ in read.elements if re.fullmatch("h[1-6]", name)]
+    assert levels[0] == 1 and levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+    assert read.named("html") == [{"lang": "en"}]
+    assert len(read.named("main")) == len(read.named("header")) == len(read.named("footer")) == 1
+
+
+def test_figures_have_words_that_stand_for_them(read):
+    figures = [a for a in read.named("svg") if a.get("class") == "plot"]
+    assert len(figures) == 4
+    assert all(a.get("role") == "img" and a.get("aria-labelledby") for a in figures)
+    descriptions = [data for place, data in read.texts if place == "desc"]
+    assert len(descriptions) == 4 and all(len(words) > 60 for words in descriptions)
+
+
+def test_numbers_on_the_first_screen_are_those_of_the_run(made, read):
+    """Conversion and yield as the run has them, within the half digit that is shown."""
+    lead = read.all_in("p")
+    shown = re.search(r"expect about ([\d.]+)\s%", lead)
+    assert shown is not None
+    assert float(shown[1]) == pytest.approx(100.0 * made.found.run.summary.conversion, abs=0.5)
+    first = made.found.explanation.diagnosis.partition(". ")[0]
+    assert first in lead
+    for words in made.found.run.cautions:
+        assert words in lead
+
+
+def test_the_inputs_can_be_traced(made, read):
+    cells = read.all_in("td")
+    file = made.found.scenario.path
+    assert hashlib.sha256(file.read_bytes()).hexdigest() in cells
+    assert kinetics.__version__ in cells
+    assert file.read_text(encoding="utf-8") in read.all_in("code")
+    for record in made.found.records:
+        if record.status in ("estimate", "from memory"):
+            assert record.source in cells and record.name in read.all_in("th")
+
+
+def test_the_data_of_the_sliders_reads_back(made, read):
+    data = json.loads(read.all_in("script").split('"use strict"')[0])
+    grid = made.found.grid
+    assert data["hold"] == grid.hold_h.tolist()
+    assert [setting["key"] for setting in data["settings"]] == ["base", "coolant", "sweep"]
+    assert len(data["values"]["conversion"]) == grid.values["conversion"].size
+
+
+def test_the_same_findings_make_the_same_page(made):
+    assert page_of(made.found) == made.text
+
+
+def test_what_is_not_computed_is_told_and_the_rest_is_there(made):
+    found = replace(
+        made.found, bands=None, samples=0, hours=None, explanation=None, grid=None, compared=(),
+        missing={"hours": "one <reason>", "explanation": "another", "what-if": "a third"},
+    )  # fmt: skip
+    page = page_of(found)
+    read = Reader(page)
+    words = read.all_in("p")
+    assert words.count("Not computed: one <reason>.") == 2 and words.count("Not computed: another.") == 2
+    assert "No sliders: a third." in words and "No band was computed" in words
+    assert "script-src &#x27;none&#x27;" in page and read.named("script") == []
+    assert (read.badly_closed, read.open) == ([], [])
+
+
+def test_a_batch_without_substrate_has_a_page(batch):
+    scenario = batch({"water": "200 mL", "benzaldehyde": "1 g", "acetaldehyde": "0.4 g", "sodium carbonate": "1 g"})
+    found = findings_of(scenario)
+    assert set(found.missing) == {"what-if", "explanation", "hours"}
+    read = Reader(page_of(found))
+    assert "no cinnamaldehyde was charged to be converted" in read.all_in("p")
+    assert "nan" not in read.all_in("td") and "None" not in read.all_in("td")

@@ -8,14 +8,15 @@ R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239); the scatter of a qua
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable, Generator, Mapping, Sequence
+from concurrent.futures import Executor
+from contextlib import closing
 from dataclasses import dataclass, field, replace
-from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
 
+from kinetics.analysis.executors import processes
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import STRONG_IONS, build_network
@@ -25,6 +26,7 @@ from kinetics.run.plan import sum_of_components
 from kinetics.run.scenario import Scenario
 
 Array = np.ndarray
+Part = tuple[dict[str, Array], dict[str, Array], dict[int, str]]  # courses, final numbers, failures
 HYPERCUBES = 8  # independent ones, for the standard error
 CHUNK = 256  # samples integrated at a time: a fixed number, so that the result does not depend on the workers
 ENSEMBLE_RTOL = 1e-5  # of the integration: a thousandth of what the constants leave open
@@ -180,7 +182,7 @@ class Task:
     rtol: float
 
 
-def compute_chunk(task: Task) -> tuple[dict[str, Array], dict[str, Array], dict[int, str]]:
+def compute_chunk(task: Task) -> Part:
     """Courses, final numbers and failures of one chunk."""
     shelf = load_shelf().including(task.scenario.substrate)
     samples = samples_of(task.scenario, shelf, task.names, task.z)
@@ -216,30 +218,61 @@ def run_ensemble(
 
 def propagate(
     task: Task, workers: int, executor: Executor | None = None, progress: Callable[[int, int], None] | None = None
-) -> tuple[dict[str, Array], dict[str, Array], dict[int, str]]:
+) -> Part:
     """Courses, final numbers and failures of all samples of a task, chunk by chunk."""
-    count = task.z.shape[1]
-    chunks = [replace(task, z=task.z[:, k : k + CHUNK]) for k in range(0, count, CHUNK)]
-    parts = []
-    for part in spread(compute_chunk, chunks, workers, executor):
-        parts.append(part)
-        if progress is not None:
-            progress(min(len(parts) * CHUNK, count), count)
-    courses, final = (
-        {name: np.concatenate([part[which][name] for part in parts], axis=-1) for name in parts[0][which]}
-        for which in (0, 1)
+    return propagate_all([task], workers, executor, progress)[0]
+
+
+def propagate_all(
+    tasks: Sequence[Task],
+    workers: int,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Part]:
+    """The same for several tasks, whose chunks are computed side by side."""
+    chunks = [
+        [replace(task, z=task.z[:, k : k + CHUNK]) for k in range(0, task.z.shape[1], CHUNK)] for task in tasks
+    ]
+    done, whole = 0, sum(task.z.shape[1] for task in tasks)
+    found = []
+    with closing(spread(compute_chunk, [chunk for lot in chunks for chunk in lot], workers, executor)) as parts:
+        for lot in chunks:
+            computed = []
+            for chunk in lot:
+                computed.append(next(parts))
+                done += chunk.z.shape[1]
+                if progress is not None:
+                    progress(done, whole)
+            found.append(joined(computed))
+    return found
+
+
+def joined(parts: Sequence[Part]) -> Part:
+    """Chunks of one task side by side."""
+    courses, final, failures = zip(*parts)
+    return (
+        side_by_side(courses),
+        side_by_side(final),
+        {k * CHUNK + i: why for k, lot in enumerate(failures) for i, why in lot.items()},
     )
-    return courses, final, {k * CHUNK + i: why for k, part in enumerate(parts) for i, why in part[2].items()}
 
 
-def spread(function: Callable[[Any], Any], tasks: Sequence[Any], workers: int, executor: Executor | None) -> Any:
-    """Results of the tasks in their order, from this process, from several, or from an executor."""
+def side_by_side(parts: Sequence[dict[str, Array]]) -> dict[str, Array]:
+    """Arrays of the same name joined along the samples."""
+    return {name: np.concatenate([part[name] for part in parts], axis=-1) for name in parts[0]}
+
+
+def spread(
+    function: Callable[[Any], Any], tasks: Sequence[Any], workers: int, executor: Executor | None
+) -> Generator[Any, None, None]:
+    """Results of the tasks in their order, as they come, from this process, from several, or from an executor."""
     if executor is not None:
-        return executor.map(function, tasks)
-    if workers <= 1 or len(tasks) < 2:
-        return map(function, tasks)
-    with ProcessPoolExecutor(min(workers, len(tasks)), get_context("spawn")) as pool:
-        return list(pool.map(function, tasks))
+        yield from executor.map(function, tasks)
+    elif workers <= 1 or len(tasks) < 2:
+        yield from map(function, tasks)
+    else:
+        with processes(min(workers, len(tasks))) as pool:
+            yield from pool.map(function, tasks)
 
 
 def quantiles(values: Array) -> dict[str, Any]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 
 import numpy as np
 
-from kinetics.analysis.ensemble import Ensemble, Prior, prior_of, run_ensemble
+from kinetics.analysis.ensemble import ENSEMBLE_RTOL, Ensemble, Prior, Task, draw, prior_of, propagate_all, time_grid
 from kinetics.data.shelf import load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.run.scenario import Scenario
@@ -28,19 +29,15 @@ def ensembles(
     *,
     prior: Prior | None = None,
     workers: int = 1,
+    executor: Executor | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[Ensemble]:
     """An ensemble for each scenario, sample k of every one with the same constants."""
     prior = prior or common_prior(scenarios)
-    found = []
-    for done, scenario in enumerate(scenarios):
-        told = None if progress is None else _after(progress, done * count, len(scenarios) * count)
-        found.append(run_ensemble(scenario, count, seed, prior=prior, workers=workers, progress=told))
-    return found
-
-
-def _after(progress: Callable[[int, int], None], done: int, whole: int) -> Callable[[int, int], None]:
-    return lambda part, _: progress(done + part, whole)
+    z = draw(prior, count, seed)
+    tasks = [Task(one, prior.names, z, time_grid(one), Mechanisms(), ENSEMBLE_RTOL) for one in scenarios]
+    found = propagate_all(tasks, workers, executor, progress)
+    return [Ensemble(prior, z, task.times, *result, seed) for task, result in zip(tasks, found)]
 
 
 def probability_of_more(one: Ensemble, other: Ensemble, name: str) -> float | None:

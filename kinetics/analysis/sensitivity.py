@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
 
@@ -157,6 +158,7 @@ def sensitivity(
     prior: Prior | None = None,
     mechanisms: Mechanisms | None = None,
     workers: int = 1,
+    executor: Executor | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Sensitivity:
     """Sobol indices from `base` (a power of two) times `count` + 2 samples, after a screening ensemble."""
@@ -170,7 +172,7 @@ def sensitivity(
     def run(z: Array, done: int) -> tuple[dict[str, Array], int]:
         task = Task(scenario, prior.names, z, times, mechanisms, ENSEMBLE_RTOL)
         told = None if progress is None else (lambda part, _: progress(done + part, whole))
-        courses, final, failures = propagate(task, workers, progress=told)
+        courses, final, failures = propagate(task, workers, executor, told)
         return answers_of(courses, final, times, scenario, target), len(failures)
 
     z = draw(prior, SCREENING, seed)

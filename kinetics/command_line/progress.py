@@ -1,11 +1,16 @@
-"""How far many runs have come, on the error output while one waits, and how many processes they may use."""
+"""How far many runs have come, on the error output while one waits, and where they are computed."""
 
 from __future__ import annotations
 
 import sys
 import time
-from argparse import ArgumentParser, ArgumentTypeError
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from pathlib import Path
 from types import TracebackType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from argparse import _ActionsContainer
 
 PATIENCE_S = 2.0  # what is done sooner needs no word
 INTERVAL_S = 0.2
@@ -50,10 +55,31 @@ def time_left(done: int, total: int, elapsed_s: float) -> str:
     return f", about {left_s:.0f} s left" if left_s < 100.0 else f", about {left_s / 60.0:.0f} min left"
 
 
-def add_workers(parser: ArgumentParser) -> None:
+def add_workers(parser: _ActionsContainer) -> None:
     """How many processes to use, as `args.workers`; None leaves it to the number of runs."""
     said = "processes to compute in (as many as pay); the numbers do not depend on it"
     parser.add_argument("--workers", metavar="N", type=_count, help=said)
+
+
+def add_executors(parser: ArgumentParser) -> None:
+    """Processes of this machine, or a Dask cluster in their place, as `args.workers` and `args.cluster`."""
+    either = parser.add_mutually_exclusive_group()
+    add_workers(either)
+    said = "compute on the Dask cluster whose scheduler is there, such as tcp://10.0.0.5:8786"
+    either.add_argument("--cluster", metavar="ADDRESS", help=said)
+
+
+def add_resume(parser: ArgumentParser) -> None:
+    """The file of progress, as `args.resume`."""
+    said = "write every result there as it is done; a command that was killed goes on with the same file"
+    parser.add_argument("--resume", metavar="PATH", type=Path, help=said)
+
+
+def refuse_without_samples(args: Namespace) -> None:
+    """Refuse --cluster and --resume where there is but a single run to compute."""
+    for name in ("cluster", "resume"):
+        if getattr(args, name) is not None and not args.samples:
+            args.parser.error(f"--{name} is for many runs: add --samples N")
 
 
 def _count(text: str) -> int:

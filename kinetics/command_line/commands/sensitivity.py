@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from kinetics.command_line.arguments import add_json, add_scenario
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_workers
+from kinetics.command_line.progress import Progress, add_executors
 from kinetics.command_line.terminal import heading, print_json, print_lines, table, wrapped
 
 if TYPE_CHECKING:
@@ -49,18 +49,25 @@ def add_arguments(parser: ArgumentParser) -> None:
         "--samples", metavar="N", type=power_of_two, default=64, help="size of each design, a power of two (64)"
     )
     parser.add_argument("--seed", metavar="S", type=whole_number, default=0, help="seed of the draws (0)")
-    add_workers(parser)
+    add_executors(parser)
     add_json(parser)
 
 
 def execute(args: Namespace) -> int:
+    from kinetics.analysis.executors import executor_at
     from kinetics.analysis.sensitivity import sensitivity
     from kinetics.run.reading import read_scenario
 
     scenario = read_scenario(args.file)
-    with Progress(args.quiet) as progress:
+    with executor_at(args.cluster) as executor, Progress(args.quiet) as progress:
         found = sensitivity(
-            scenario, args.samples, args.seed, target=args.target, workers=args.workers or 1, progress=progress
+            scenario,
+            args.samples,
+            args.seed,
+            target=args.target,
+            workers=args.workers or 1,
+            executor=executor,
+            progress=progress,
         )
     if args.json:
         print_json(found.to_json())

@@ -1,0 +1,251 @@
+"""Runs on a Dask cluster: a real scheduler and two workers on this machine, the numbers those of one process."""
+
+from __future__ import annotations
+
+import json
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from kinetics.analysis import ensemble, executors
+from kinetics.analysis.ensemble import run_ensemble
+from kinetics.analysis.executors import ClusterError, executor_at, program
+from kinetics.analysis.runs import Job, Outcome, run_jobs
+from kinetics.command_line.main import main
+from kinetics.run.reading import parse_scenario
+
+SHORT = """\
+title = "A short boil (invented)"
+substrate = "cinnamaldehyde"
+[charge]
+water = "200 mL"
+cinnamaldehyde = "0.2 g"
+"sodium carbonate" = "2 g"
+[heating]
+start = "60 degC"
+ramp = "5 min"
+hold = "20 min"
+cooling = "0 min"
+"""
+OPTION = """\
+[[option]]
+name = "more base"
+[option.charge]
+"sodium carbonate" = "3 g"
+"""
+SWEEP = ["--vary", "charge.sodium carbonate=1..4 g/4", "--json"]
+
+
+def wait_for(what, seconds: float = 60.0):  # type: ignore[no-untyped-def]
+    """What a function gives as soon as that is something."""
+    until = time.monotonic() + seconds
+    while not (found := what()):
+        assert time.monotonic() < until, "waited in vain"
+        time.sleep(0.05)
+    return found
+
+
+@dataclass
+class Cluster:
+    """A scheduler with its workers, each a process of its own, on the loopback interface only."""
+
+    address: str
+    workers: list[subprocess.Popen[bytes]]
+
+    def kill_one(self) -> None:
+        self.workers[0].send_signal(signal.SIGKILL)
+
+
+def started(folder: Path, count: int) -> Iterator[Cluster]:
+    pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
+    told = folder / "scheduler.json"
+    common = ["--host", "127.0.0.1", "--no-dashboard"]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "cwd": Path(__file__).parents[2]}
+    scheduler = [sys.executable, "-m", "distributed.cli.dask_scheduler", "--port", "0", "--scheduler-file", str(told)]
+    processes = [subprocess.Popen([*scheduler, *common], **quiet)]  # type: ignore[call-overload]
+    try:
+        address = wait_for(lambda: told.exists() and told.read_text() and json.loads(told.read_text())["address"])
+        worker = [sys.executable, "-m", "distributed.cli.dask_worker", address, "--no-nanny", "--nthreads", "1"]
+        local = ["--local-directory", str(folder)]
+        for _ in range(count):
+            processes.append(subprocess.Popen([*worker, *common, *local], **quiet))  # type: ignore[call-overload]
+        yield Cluster(address, processes[1:])
+    finally:
+        for process in reversed(processes):
+            process.kill()
+            process.wait()
+
+
+@pytest.fixture
+def cluster(tmp_path: Path) -> Iterator[Cluster]:
+    yield from started(tmp_path, 2)
+
+
+def ready(executor) -> None:  # type: ignore[no-untyped-def]
+    """Wait until both workers are there."""
+    executor._client.wait_for_workers(2, timeout=60)
+
+
+def same(one: Outcome, other: Outcome) -> bool:
+    """Whether two outcomes are equal to the last digit."""
+    return all(
+        np.array_equal(a, b) if isinstance(a, np.ndarray) else a == b
+        for a, b in ((getattr(one, f.name), getattr(other, f.name)) for f in fields(Outcome))
+    )
+
+
+def test_without_an_address_there_is_no_executor():
+    with executor_at(None) as executor:
+        assert executor is None
+
+
+@pytest.mark.slow
+def test_a_worker_killed_in_mid_run_loses_nothing(cluster):
+    scenario = parse_scenario(SHORT)
+    jobs = [Job(scenario.with_changes({"charge.water": f"{150 + 5 * k} mL"}), key=k) for k in range(24)]
+    told = []
+
+    def kill(done: int, total: int) -> None:
+        told.append(done)
+        if done == 4:
+            cluster.kill_one()
+
+    with executor_at(cluster.address, 60) as executor:
+        ready(executor)
+        found = run_jobs(jobs, executor=executor, progress=kill)
+    assert cluster.workers[0].wait(10) == -signal.SIGKILL and cluster.workers[1].poll() is None
+    assert told == list(range(25))
+    alone = run_jobs(jobs)
+    assert all(outcome.failure is None for outcome in alone)
+    assert all(same(a, b) for a, b in zip(alone, found, strict=True))
+
+
+@pytest.mark.slow
+def test_an_ensemble_survives_a_killed_worker_too(cluster, monkeypatch):
+    monkeypatch.setattr(ensemble, "CHUNK", 4)
+    scenario = parse_scenario(SHORT).with_changes({"heating.hold": "5 min", "heating.ramp": "1 min"})
+
+    def kill(done: int, total: int) -> None:
+        if done == 4:
+            cluster.kill_one()
+
+    with executor_at(cluster.address, 60) as executor:
+        ready(executor)
+        found = run_ensemble(scenario, 20, 1, executor=executor, progress=kill)
+    assert cluster.workers[0].wait(10) == -signal.SIGKILL
+    alone = run_ensemble(scenario, 20, 1)
+    assert not alone.failures and alone.count == found.count == 20
+    for name in alone.final:
+        assert np.array_equal(alone.final[name], found.final[name])
+    for name in alone.courses:
+        assert np.array_equal(alone.courses[name], found.courses[name])
+
+
+@pytest.mark.slow
+def test_the_commands_print_with_a_cluster_what_they_print_without(cluster, tmp_path, capsys, monkeypatch):
+    file = tmp_path / "batch.toml"
+    file.write_text(SHORT + OPTION)
+    commands = (
+        ["sweep", str(file), *SWEEP, "--samples", "8"],
+        ["compare", str(file), "--samples", "8", "--json"],
+        ["run", str(file), "--samples", "8", "--json"],
+    )
+
+    def printed(*arguments: str) -> dict:
+        assert main(arguments) == 0, capsys.readouterr().err
+        return json.loads(capsys.readouterr().out)
+
+    for command in commands:
+        assert printed(*command, "--cluster", cluster.address) == printed(*command)
+    monkeypatch.setattr("kinetics.analysis.sensitivity.SCREENING", 16)
+    command = ["sensitivity", str(file), "--samples", "8", "--json"]
+    assert printed(*command, "--cluster", cluster.address) == printed(*command)
+
+
+@pytest.mark.parametrize(
+    ("answer", "said"),
+    [
+        ({**program(), "numpy": "0.0"}, r"whose worker tcp://w has numpy 0\.0 instead of \d"),
+        (ModuleNotFoundError("No module named 'kinetics'"), "whose worker tcp://w says: No module named"),
+    ],
+)
+def test_a_worker_that_would_give_other_numbers_is_refused(monkeypatch, answer, said):
+    closed = []
+
+    class Client:
+        """A connection to a cluster with one worker."""
+
+        def wait_for_workers(self, count, timeout):
+            pass
+
+        def run(self, function, on_error):
+            assert function is program
+            return {"tcp://w": answer}
+
+        def close(self):
+            closed.append(True)
+
+    monkeypatch.setattr(executors, "_client", lambda address, patience_s: Client())
+    with pytest.raises(ClusterError, match=said), executor_at("tcp://s"):
+        pass
+    assert closed == [True]
+
+
+@pytest.mark.slow
+def test_a_scheduler_without_workers_is_refused(tmp_path):
+    for cluster in started(tmp_path, 0):
+        with pytest.raises(ClusterError, match=r"which has none.*dask worker tcp://"):
+            with executor_at(cluster.address, 1.0):
+                pass
+
+
+def refused(tmp_path: Path, capsys: pytest.CaptureFixture[str], address: str) -> str:
+    """What the program says of an address, with exit status 2."""
+    file = tmp_path / "batch.toml"
+    file.write_text(SHORT)
+    assert main(["sweep", str(file), *SWEEP, "--cluster", address]) == 2
+    printed = capsys.readouterr()
+    assert printed.out == "" and printed.err.count("\n") == 1
+    return printed.err
+
+
+@pytest.mark.parametrize("address", ["foo://x:1", "nonsense", "127.0.0.1:port", ""])
+def test_what_is_no_address_is_refused(tmp_path, capsys, address):
+    pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
+    said = refused(tmp_path, capsys, address)
+    assert "--cluster: expected the address of a Dask scheduler" in said and f'came "{address}"' in said
+
+
+def test_a_scheduler_that_does_not_answer_is_refused_after_some_seconds(tmp_path, capsys):
+    pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        address = f"127.0.0.1:{free.getsockname()[1]}"
+        began = time.monotonic()
+        said = refused(tmp_path, capsys, address)
+    assert time.monotonic() - began < 4 * executors.PATIENCE_S
+    assert address in said and "dask scheduler" in said
+
+
+def test_without_the_extra_the_way_out_is_told(tmp_path, capsys, monkeypatch):
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    said = refused(tmp_path, capsys, "127.0.0.1:8786")
+    assert "pip install 'retroaldol[cluster]'" in said
+
+
+def test_workers_and_cluster_exclude_each_other(capsys):
+    assert main(["sweep", "any.toml", *SWEEP, "--cluster", "127.0.0.1:1", "--workers", "2"]) == 2
+    assert "not allowed with" in capsys.readouterr().err
+
+
+def test_a_single_run_is_not_sent_away(capsys):
+    assert main(["run", "any.toml", "--cluster", "127.0.0.1:1"]) == 2
+    assert "--samples" in capsys.readouterr().err

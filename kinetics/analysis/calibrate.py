@@ -12,9 +12,10 @@ import numpy as np
 
 from kinetics.analysis.calibration_report import Calibrated, report_of
 from kinetics.analysis.ensemble import SETTINGS, uncertain_names
-from kinetics.analysis.fitting import Problem, fit, profile_intervals
+from kinetics.analysis.fitting import Problem, fit
 from kinetics.analysis.measurements import Measurements
 from kinetics.analysis.predictions import Predictor
+from kinetics.analysis.profiles import profile_intervals
 from kinetics.data.faults import Fault, RefusedInput, nearest, quoted
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
@@ -144,5 +145,5 @@ def calibrate(
     tell(f"Fitting {len(names)} constants.")
     best = fit(problem, starting_points(problem, len(names)), TOLERANCE, 60)
     tell("Looking for the ends of the intervals.")
-    low, high = profile_intervals(problem, best, LEVEL)
-    return report_of(measurements, shelf, known, names, reached, before, robust, best, (low, high))
+    intervals = profile_intervals(problem, best, LEVEL)
+    return report_of(measurements, shelf, known, names, reached, before, robust, best, intervals)

@@ -13,6 +13,7 @@ from kinetics.analysis.calibration_file import CHARGE, Calibration, counted_in
 from kinetics.analysis.ensemble import SETTINGS
 from kinetics.analysis.fitting import Fit, chi_square_p, runs_test
 from kinetics.analysis.measurements import Measurements
+from kinetics.analysis.profiles import Intervals
 from kinetics.data.shelf import Shelf
 from kinetics.run.scenario import Scenario
 
@@ -29,15 +30,16 @@ RIVAL = 10.0  # of S: another answer that much worse is e^-5 as likely
 class Constant:
     """One fitted constant; z counts the prior's standard uncertainties, so that before it was 0 +- 1.
 
-    low and high: its 90 % profile-likelihood interval, None where the search for an end did not settle.
+    low and high: its 90 % profile-likelihood interval; at least so wide where `settled` is not true.
     """
 
     name: str
     quantity: str
     z: float
     sd: float
-    low: float | None
-    high: float | None
+    low: float
+    high: float
+    settled: bool
     change: str
     at_bound: bool
 
@@ -102,7 +104,7 @@ class Calibrated:
             "constants": [
                 {
                     "name": c.name, "quantity": c.quantity, "z_before": 0.0, "sd_before": 1.0, "z": c.z, "sd": c.sd,
-                    "z_low": c.low, "z_high": c.high, "change": c.change, "at_bound": c.at_bound, "moved": c.moved,
+                    "z_low": c.low, "z_high": c.high, "interval_settled": c.settled, "change": c.change, "at_bound": c.at_bound, "moved": c.moved,
                 }
                 for c in self.constants
             ],
@@ -130,7 +132,7 @@ def report_of(
     before: Array,
     robust: bool,
     best: Fit,
-    ends: tuple[Array, Array],
+    intervals: Intervals,
 ) -> Calibrated:
     """Everything worth saying about a fit."""
     points = tuple(
@@ -142,7 +144,8 @@ def report_of(
     sd = best.sd
     fitted = tuple(
         Constant(
-            name, quantity_of(name, shelf), float(best.x[k]), float(sd[k]), number(ends[0][k]), number(ends[1][k]),
+            name, quantity_of(name, shelf), float(best.x[k]), float(sd[k]), float(intervals.low[k]), float(intervals.high[k]),
+            bool(intervals.low_settled[k] and intervals.high_settled[k]),
             change_of(name, float(best.x[k]), shelf, measurements.scenarios), bool(best.at_bound[k]),
         )
         for k, name in enumerate(names)
@@ -160,10 +163,6 @@ def report_of(
         together, best.chi_square, p, tuple(warnings_of(fitted, series, points, best, p)),
         (*measurements.notes, *notes_of(fitted, points, left_out)), best,
     )  # fmt: skip
-
-
-def number(value: float) -> float | None:
-    return float(value) if np.isfinite(value) else None
 
 
 def quantity_of(name: str, shelf: Shelf) -> str:

@@ -1,8 +1,8 @@
-"""Nonlinear least squares with prior knowledge: best values, covariance, profile-likelihood intervals, tests of fit.
+"""Nonlinear least squares with prior knowledge: best values, covariance, tests of fit.
 
 The objective is S(x) = sum rho(r_i^2) + sum ((x_j - mu_j)/s_j)^2 with r = (data - model(x))/sd, minus twice the log of
 the posterior for normal errors (rho the identity) and a normal prior. The model takes many points at once, so that all
-differences of a Jacobian, and the ends of all intervals, cost one call each.
+differences of a Jacobian, from all starts, cost one call.
 """
 
 from __future__ import annotations
@@ -20,9 +20,6 @@ Model = Callable[[Array], Array]  # points (parameters, n) to values (data, n)
 LOST = 1e3  # standardised residual where the model has no value: far from anything worth keeping
 RELATIVE_STEP = 6e-6  # cube root of the rounding, for central differences
 ROUGHER = 10.0  # times the tolerance, while several starts are followed
-ROUNDS = 15  # of the search for the ends of the intervals
-FARTHEST = 3.0  # rises of S above the end: beyond, a step is taken back
-SETTLED = 0.03  # of a standard deviation, and of the rise of S, where that search ends
 
 
 @dataclass(frozen=True)
@@ -242,96 +239,6 @@ def inverse_of_squares(rows: Array) -> Array:
     _, s, vt = np.linalg.svd(rows / lengths, full_matrices=False)
     root = vt.T / np.maximum(s, 1e-14 * s[0]) / lengths[:, None]
     return root @ root.T
-
-
-def profile_intervals(problem: Problem, best: Fit, level: float = 0.90) -> tuple[Array, Array]:
-    """Ends of the profile-likelihood interval of each parameter at that level: (lower, upper).
-
-    At an end, S is chi2_1(level) above its least and least over all other parameters (D. J. Venzon, S. H. Moolgavkar,
-    Applied Statistics 37 (1988) 87). All ends are sought side by side; the slopes follow by Broyden's rule. A bound
-    that is met first is the end; NaN where the search did not settle. Needs sd_known.
-    """
-    from scipy.special import chdtri
-
-    count, data = len(best.x), len(problem.data)
-    rise = float(chdtri(1.0, 1.0 - level))
-    lower, upper = problem.limits(count)
-    which = np.concatenate([np.arange(count), np.arange(count)])
-    sign = np.repeat([-1.0, 1.0], count)
-
-    def evaluate(x: Array) -> tuple[Array, Array]:
-        r = problem.residuals(problem.model(x))
-        prior = problem.prior_residuals(x)
-        squares = r**2
-        s = (soft_l1(squares)[0] if problem.robust else squares).sum(axis=0) + (prior**2).sum(axis=0)
-        return np.concatenate([r, prior]), s
-
-    def at_end(x: Array, s: Array, target: float, rise: float) -> Array:
-        """Whether S is as far above its least as it should be, or the bound is met before."""
-        own = x[which, np.arange(2 * count)]
-        met = np.where(sign < 0.0, own <= lower[which], own >= upper[which])
-        result: Array = (np.abs(s - target) < SETTLED * rise) | (met & (s < target))
-        return result
-
-    slopes = np.repeat(stacked_jacobian(problem, best.jacobian)[None], 2 * count, axis=0)
-    x = np.repeat(best.x[:, None], 2 * count, axis=1)
-    r = np.repeat(
-        np.concatenate([best.residuals, problem.prior_residuals(best.x)])[:, None], 2 * count, axis=1
-    )
-    s = np.full(2 * count, best.objective)
-    target = best.objective + rise
-    radius = np.full(2 * count, np.inf)  # of a step, in standard deviations
-    open_ends = np.arange(2 * count)
-    for _ in range(ROUNDS):
-        new = np.empty((count, len(open_ends)))
-        for column, k in enumerate(open_ends):
-            j = which[k]
-            room = (lower[j] if sign[k] < 0.0 else upper[j]) - x[j, k]
-            step = towards_end(slopes[k], r[:, k], s[k], j, room, target, problem.robust, data)
-            step *= min(1.0, radius[k] / float(np.max(np.abs(step) / best.sd)))
-            new[:, column] = np.clip(x[:, k] + step, lower, upper)
-        moved = new - x[:, open_ends]
-        new_r, new_s = evaluate(new)
-        length = (np.abs(moved) / best.sd[:, None]).max(axis=0)
-        for column, k in enumerate(open_ends):
-            d = moved[:, column] / best.sd**2
-            if d @ moved[:, column] > 1e-12:
-                missed = new_r[:, column] - r[:, k] - slopes[k] @ moved[:, column]
-                slopes[k][:data] += np.outer(missed[:data], d) / (d @ moved[:, column])
-            if new_s[column] > max(
-                target + FARTHEST * rise, s[k]
-            ):  # too far for straight lines: shorter steps
-                radius[k] = 0.4 * length[column]
-                continue
-            radius[k] *= 2.0
-            x[:, k], r[:, k], s[k] = new[:, column], new_r[:, column], new_s[column]
-        open_ends = open_ends[~((length < SETTLED) & at_end(x, s, target, rise)[open_ends])]
-        if len(open_ends) == 0:
-            break
-    ends = np.where(at_end(x, s, target, rise), x[which, np.arange(2 * count)], np.nan)
-    return ends[:count], ends[count:]
-
-
-def towards_end(
-    slopes: Array, r: Array, s: float, j: int, room: float, target: float, robust: bool, data: int
-) -> Array:
-    """The step to where the linearised problem has the end of the interval of parameter j, or its bound.
-
-    room: how far the bound is, with the sign of the side that is sought.
-    """
-    weights = np.ones(len(r))
-    if robust:
-        weights[:data] = soft_l1(r[:data] ** 2)[1]
-    rows = slopes * np.sqrt(weights)[:, None]
-    variance = inverse_of_squares(rows)
-    gradient = rows.T @ (r * np.sqrt(weights))
-    step = -variance @ gradient
-    least = s - gradient @ variance @ gradient
-    reach = np.copysign(np.sqrt(max(target - least, 1e-12) * variance[j, j]), room)
-    if abs(step[j] + reach) > abs(room):
-        reach = room - step[j]
-    result: Array = step + variance[:, j] / variance[j, j] * reach
-    return result
 
 
 def runs_test(residuals: Sequence[float]) -> tuple[int, float, float]:

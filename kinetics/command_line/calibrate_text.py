@@ -45,7 +45,7 @@ def constant_lines(constants: Sequence[Constant]) -> list[str]:
     lines = []
     for c in constants:
         lines += wrapped(c.name)
-        interval = f"{fixed(c.low, 2)} to {fixed(c.high, 2)}"
+        interval = f"{'' if c.settled else 'at least '}{fixed(c.low, 2)} to {fixed(c.high, 2)}"
         lines.append(
             f"    z {c.z:+.2f} +- {c.sd:.2f}  ({interval}): {c.change}{', at its bound' * c.at_bound}"
         )

@@ -210,8 +210,7 @@ def test_the_whole_way_recovers_the_truth(fitted: Calibrated) -> None:
     for constant in fitted.constants[:3]:
         assert abs(constant.z - truth[constant.name]) < 3.0 * constant.sd, constant
         assert constant.moved
-        assert constant.low is not None and constant.high is not None
-        assert constant.low < constant.z < constant.high
+        assert constant.settled and constant.low < constant.z < constant.high
         width = (constant.high - constant.low) / (2.0 * 1.6449 * constant.sd)
         assert 0.7 < width < 1.4, "a profile is near the normal interval where the model is nearly linear"
     assert fitted.fit.converged and fitted.fit.agreeing_starts() == 3

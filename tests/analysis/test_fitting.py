@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, minimize
 
-from kinetics.analysis.fitting import Problem, chi_square_p, fit, profile_intervals, runs_test
+from kinetics.analysis.fitting import Problem, chi_square_p, fit, runs_test
+from kinetics.analysis.profiles import profile_intervals
 
 X = np.linspace(0.0, 3.0, 9)
 SD = np.linspace(0.1, 0.3, 9)
@@ -50,7 +51,9 @@ def test_uninformed_parameter_returns_its_prior(linear: Problem) -> None:
 
 def test_profile_of_a_linear_problem_is_symmetric_and_exact(linear: Problem) -> None:
     best = fit(linear, [np.zeros(4)])
-    low, high = profile_intervals(linear, best, 0.90)
+    found = profile_intervals(linear, best, 0.90)
+    low, high = found.low, found.high
+    assert found.low_settled.all() and found.high_settled.all()
     np.testing.assert_allclose(high - best.x, np.sqrt(CHI2_90) * best.sd, rtol=1e-6)
     np.testing.assert_allclose(best.x - low, np.sqrt(CHI2_90) * best.sd, rtol=1e-6)
 
@@ -72,7 +75,8 @@ def test_profile_of_a_nonlinear_problem_against_minimisation_by_brute_force() ->
         found = minimize(free, [0.0], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-10})
         return float(found.fun) - best.objective - CHI2_90
 
-    low, high = profile_intervals(problem, best, 0.90)
+    found = profile_intervals(problem, best, 0.90)
+    low, high = found.low, found.high
     for j in range(2):
         below = brentq(lambda c, j=j: profile(j, c), 0.3 * best.x[j], best.x[j])
         above = brentq(lambda c, j=j: profile(j, c), best.x[j], 6.0 * best.x[j])
@@ -86,7 +90,7 @@ def test_bound_is_kept_told_and_ends_the_profile() -> None:
     problem = Problem(lambda p: p[:1], data, sd, np.zeros(1), np.ones(1), np.array([-1.0]), np.array([1.5]))
     best = fit(problem, [np.zeros(1)])
     assert best.x[0] == pytest.approx(1.5, abs=1e-6) and best.at_bound[0]
-    assert profile_intervals(problem, best)[1][0] == pytest.approx(1.5, abs=1e-6)
+    assert profile_intervals(problem, best).high[0] == pytest.approx(1.5, abs=1e-6)
 
 
 def test_robust_loss_lets_an_outlier_go() -> None:

@@ -10,8 +10,8 @@ from kinetics.analysis.fitting import Fit, Problem, inverse_of_squares, soft_l1,
 
 Array = np.ndarray
 ROUNDS = 15  # of the search for the ends of the intervals
-FARTHEST = 3.0  # rises of S above the end: beyond, a step is taken back
 STRAIGHT = 3  # of them along the straight line of the normal approximation
+FARTHEST = 3.0  # rises of S above the end: beyond, a step is taken back
 SHORTER = 0.5  # a step after one that went astray, of its length
 SETTLED = 0.03  # of a standard deviation, and of the rise of S, where that search ends
 

@@ -9,21 +9,20 @@ from typing import TYPE_CHECKING
 
 from kinetics.analysis.ceiling import charged_mol, substrate_of
 from kinetics.analysis.compare import Compared, compare
-from kinetics.analysis.ensemble import SETTINGS, Bands, bands_of, run_ensemble
+from kinetics.analysis.ensemble import SETTINGS, Bands, Prior, bands_of, run_ensemble
 from kinetics.analysis.explain import Explanation, explain, pool
 from kinetics.analysis.hazard import HazardReport, hazard_report
 from kinetics.analysis.hours import Hours, hours
-from kinetics.analysis.runs import Progress, default_workers
+from kinetics.analysis.runs import Progress, default_workers, moved_run
 from kinetics.data.records import Record
 from kinetics.data.shelf import load_shelf
 from kinetics.data.substrate import Substrate
 from kinetics.flask.network import STRONG_IONS
-from kinetics.report.grid import NODES, Grid, compute_grid
+from kinetics.report.grid import NODES, Grid, Shifts, compute_grid
 from kinetics.run.integrate import NumericalFailure
 from kinetics.run.notices import is_exact, records_used
 from kinetics.run.result import Run
 from kinetics.run.scenario import Scenario
-from kinetics.run.simulation import simulate
 
 if TYPE_CHECKING:
     from typing import TypeVar
@@ -47,6 +46,7 @@ class Findings:
     compared: tuple[Compared, ...]
     explanation: Explanation | None
     hazard: HazardReport
+    shifts: Shifts
     grid: Grid | None
     records: tuple[Record, ...]
     missing: Mapping[str, str]
@@ -75,14 +75,17 @@ def findings_of(
     seed: int = 0,
     *,
     nodes: Mapping[str, int] | None = NODES,
+    shifts: Shifts = (),
+    prior: Prior | None = None,
     workers: int | None = 1,
     progress: Progress | None = None,
 ) -> Findings:
-    """Compute all of it. nodes: of the what-if grid along each setting, None for no what-if; workers: see run_jobs.
+    """Compute all of it. nodes: of the what-if grid along each setting, None for no what-if; shifts and prior: what a calibration
+    moves and what samples are drawn from, the shelf's own where there is none; workers: see run_jobs.
 
     Raises NumericalFailure where the run itself stops short; what else fails is told in `missing`.
     """
-    run = simulate(scenario)
+    run = moved_run(scenario, shifts)
     if run.failure is not None:
         raise run.failure
     trajectory = run.trajectory
@@ -94,20 +97,23 @@ def findings_of(
     missing: dict[str, str] = {}
     workers = default_workers(total) if workers is None else workers
     with pool(workers, None) as executor:
-        grid = what_if(scenario, trajectory.boil_K, nodes, converts, executor, lots, missing)
+        grid = what_if(scenario, trajectory.boil_K, nodes, shifts, converts, executor, lots, missing)
         why = when = None
         if converts:
             why = attempt(
-                lambda: explain(scenario, executor=executor, progress=lots.lot(WORK["explain"])), "explanation", missing
+                lambda: explain(scenario, shifts=shifts, executor=executor, progress=lots.lot(WORK["explain"])), "explanation", missing
             )
-            when = attempt(lambda: hours(scenario, progress=lots.lot(WORK["hours"])), "hours", missing)
+            when = attempt(lambda: hours(scenario, shifts=shifts, progress=lots.lot(WORK["hours"])), "hours", missing)
         else:
             missing |= dict.fromkeys(("explanation", "hours"), f"no {substrate.substrate} is charged to be converted")
-        compared = compare([scenario], executor=executor, progress=lots.lot(options), whole=True) if options else []
+        compared = []
+        if options:
+            compared = compare([scenario], shifts=shifts, executor=executor, progress=lots.lot(options), whole=True)
         bands = None
         if samples:
             times, tell = run.series.time_s, lots.lot(WORK["samples"])
-            bands = bands_of(run_ensemble(scenario, samples, seed, times=times, executor=executor, progress=tell))
+            drawn = run_ensemble(scenario, samples, seed, prior=prior, times=times, executor=executor, progress=tell)
+            bands = bands_of(drawn)
     shelf = load_shelf().including(scenario.substrate)
     last = trajectory.segments[-1]
     absent = [ion for ion, amount in zip(STRONG_IONS, last.strong_ions(last.end_s)) if amount == 0.0]
@@ -124,6 +130,7 @@ def findings_of(
         tuple(compared),
         why,
         hazard_report(run, scenario),
+        shifts,
         grid,
         tuple(used),
         missing,
@@ -134,6 +141,7 @@ def what_if(
     scenario: Scenario,
     boil_K: float,
     nodes: Mapping[str, int] | None,
+    shifts: Shifts,
     converts: bool,
     executor: Executor | None,
     lots: Lots,
@@ -145,7 +153,7 @@ def what_if(
     elif not converts:
         missing["what-if"] = "there is no conversion to show"
     else:
-        grid = compute_grid(scenario, boil_K, nodes, executor, lots.lot(WORK["grid"]))
+        grid = compute_grid(scenario, boil_K, nodes, shifts, executor, lots.lot(WORK["grid"]))
         if isinstance(grid, Grid):
             return grid
         missing["what-if"] = grid

@@ -36,6 +36,7 @@ HELD_OUT = 12  # runs between the nodes that measure the error
 FLOOR = 1e-5  # of the charge: product vented below this is nothing
 QUANTITIES = ("conversion", "made", "vented", "escaped")
 Array = np.ndarray
+Shifts = tuple[tuple[str, float], ...]
 
 
 @dataclass(frozen=True)
@@ -220,9 +221,9 @@ def hold_times(scenario: Scenario) -> Array:
     return times
 
 
-def job_for(scenario: Scenario, hold_h: Array, at: Mapping[str, float]) -> Job:
+def job_for(scenario: Scenario, hold_h: Array, at: Mapping[str, float], shifts: Shifts) -> Job:
     times = tuple(float(t) for t in scenario.heating.ramp_s + hold_h * HOUR_S)
-    return Job(with_settings(scenario, float(hold_h[-1]), at), times=times, rtol=RTOL, whole=True)
+    return Job(with_settings(scenario, float(hold_h[-1]), at), shifts=shifts, times=times, rtol=RTOL, whole=True)
 
 
 def interpolated_from(outcome: Outcome, scenario: Scenario, hold_h: Array) -> dict[str, Array]:
@@ -251,17 +252,18 @@ def compute_grid(
     scenario: Scenario,
     boil_K: float,
     nodes: Mapping[str, int] = NODES,
+    shifts: Shifts = (),
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Grid | str:
-    """The grid of a scenario that has a conversion, or why there is none. boil_K: its boil point [K]."""
+    """The grid of a scenario that has a conversion, or why there is none. boil_K: its boil point [K]; shifts: see Job."""
     settings, hold_h = settings_of(scenario, boil_K, nodes), hold_times(scenario)
     points = list(product(*(setting.nodes for setting in settings)))
     keys = [setting.key for setting in settings]
     between_h = np.unique(np.concatenate([hold_h, 0.5 * (hold_h[1:] + hold_h[:-1])]))
     held_out = held_out_points(settings)
-    jobs = [job_for(scenario, hold_h, dict(zip(keys, point))) for point in points]
-    jobs += [job_for(scenario, between_h, point) for point in held_out]
+    jobs = [job_for(scenario, hold_h, dict(zip(keys, point)), shifts) for point in points]
+    jobs += [job_for(scenario, between_h, point, shifts) for point in held_out]
     outcomes = run_jobs(jobs, 1, executor, progress)
     failed = [outcome.failure for outcome in outcomes if outcome.failure is not None]
     if failed:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import platform
 from collections.abc import Iterable, Iterator
+from hashlib import sha256
 from importlib.metadata import version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from pathlib import Path
 
 from kinetics import __version__
 from kinetics.analysis.compare import mass_g
@@ -76,7 +77,16 @@ def constants(found: Findings) -> str:
         [[source, ", ".join(names)] for source, names in sorted(by_source.items())],
         2,
     )
-    return leans + sources + ranges(found) + other_notices(found)
+    return moved(found) + leans + sources + ranges(found) + other_notices(found)
+
+
+def moved(found: Findings) -> str:
+    """What a calibration moved; the values in the tables below are those before it."""
+    if not found.shifts:
+        return ""
+    rows = [[name, fixed(z, 2, True)] for name, z in sorted(found.shifts, key=lambda shift: -abs(shift[1]))]
+    said = "Moved by a calibration, in standard uncertainties; below stand the values before it"
+    return table(said, ["constant or setting", "moved by"], rows)
 
 
 def relative(record: Record) -> float:
@@ -139,15 +149,17 @@ def other_notices(found: Findings) -> str:
 # ---------------------------------------------------------------- origin
 
 
-def origin(found: Findings) -> str:
+def origin(found: Findings, calibration: Path | None = None) -> str:
     """Versions, seed and hashes: with the same file and the same versions the same page comes out, byte for byte."""
     scenario = found.scenario
     name = scenario.path.name if scenario.path else "scenario.toml"
     again = f"retroaldol report {name} --out page.html --samples {found.samples} --seed {found.seed}"
+    again += f" --calibration {calibration.name}" if calibration else ""
     again += "" if found.missing.get("what-if") != "it was not asked for" else " --no-what-if"
     rows = [
         ["SHA-256 of the scenario", scenario_hash(scenario)],
         ["SHA-256 of the constants", constants_hash(scenario)],
+        *([["SHA-256 of the calibration", sha256(calibration.read_bytes()).hexdigest()]] if calibration else []),
         ["retroaldol", __version__],
         ["Python", platform.python_version()],
         *([library, version(library)] for library in LIBRARIES),
@@ -172,13 +184,13 @@ def scenario_text(scenario: Scenario) -> str:
 def scenario_hash(scenario: Scenario) -> str:
     """SHA-256 of the scenario file's bytes, or of the content as JSON."""
     if scenario.path is not None and scenario.path.is_file():
-        return hashlib.sha256(scenario.path.read_bytes()).hexdigest()
-    return hashlib.sha256(scenario_text(scenario).encode()).hexdigest()
+        return sha256(scenario.path.read_bytes()).hexdigest()
+    return sha256(scenario_text(scenario).encode()).hexdigest()
 
 
 def constants_hash(scenario: Scenario) -> str:
     """SHA-256 of all data files of the package (name, length, content, in the order of their names), and of a substrate file."""
-    digest = hashlib.sha256()
+    digest = sha256()
     for name, content in sorted(data_files(files("kinetics.data"), "")):
         digest.update(f"{name}\0{len(content)}\0".encode() + content)
     if scenario.substrate.endswith(".toml"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from base64 import b64encode
 from hashlib import sha256
 from importlib.resources import files
+from pathlib import Path
 from string import Template
 
 from kinetics import __version__
@@ -18,8 +19,8 @@ from kinetics.report.words import text
 COLOURS = ("INK", "WINE", "INDIGO", "LAKE", "AMBER", "OLIVE", "LILAC", "ASH", "FAINT", "SHADE")
 
 
-def page_of(found: Findings) -> str:
-    """The whole page as HTML. The same findings give the same text."""
+def page_of(found: Findings, calibration: Path | None = None) -> str:
+    """The whole page as HTML; calibration: the file it leans on. The same findings give the same text."""
     figures = sections.Figures()
     listed = [
         ("what-if", "Try other settings", panel(found)),
@@ -34,7 +35,7 @@ def page_of(found: Findings) -> str:
         ("air", "What leaves, and the air it asks for", sections.air(found)),
         ("inputs", "Inputs as read", leaning.inputs(found)),
         ("constants", "What the numbers lean on", leaning.constants(found)),
-        ("origin", "To make this page again", leaning.origin(found)),
+        ("origin", "To make this page again", leaning.origin(found, calibration)),
     ]
     css = Template(part("page.css")).substitute({name.lower(): getattr(style, name) for name in COLOURS})
     script = part("what_if.js") if found.grid is not None else ""

@@ -55,7 +55,7 @@ class Figures:
 
 def course(found: Findings, figures: Figures) -> str:
     """The course of the batch: figure and table."""
-    run = replace(found.run, title="From heat-up to cool-down")
+    run = replace(found.run, title="From the first heat to the end")
     ceiling = None if found.hours is None else found.hours.equilibrium
     courses = None if found.bands is None else found.bands.courses
     caption = "Amounts in the flask and what left it, conversion and yield, pH and temperature, over one time axis."

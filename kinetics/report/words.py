@@ -59,7 +59,7 @@ def supported(value: float | None, band: Band | None, scale: float, unit: str) -
         return DASH, ""
     gap = NO_BREAK if unit else ""
     low, high = (None, None) if band is None else (band["p5"], band["p95"])
-    if low is None or high is None:
+    if low is None or high is None or low == high:
         return f"{significant(scale * value, 2)}{gap}{unit}", ""
     decimals = decimals_of(0.5 * scale * (high - low))
     shown, least, most = (fixed(scale * number, decimals) for number in (value, low, high))

@@ -165,6 +165,22 @@ def test_what_is_not_computed_is_told_and_the_rest_is_there(made):
     assert (read.badly_closed, read.open) == ([], [])
 
 
+def test_a_calibration_moves_every_number_and_is_told(batch, tmp_path):
+    """Moved by hand, a constant gives what the engine gives with it; the file is named with its hash."""
+    file = tmp_path / "fitted.toml"
+    file.write_bytes(b"invented")
+    name = "reaction.cinnamaldehyde.step.crossed aldol.k"
+    scenario = batch({"water": "200 mL", "benzaldehyde": "1 g", "acetaldehyde": "0.4 g", "sodium carbonate": "1 g"})
+    found = findings_of(scenario, shifts=((name, -3.0),))
+    moved = kinetics.simulate(scenario, shelf=kinetics.load_shelf().including("cinnamaldehyde").shifted({name: -3.0}))
+    assert found.run.summary == moved.summary
+    assert found.run.summary.product_in_flask_g != findings_of(scenario).run.summary.product_in_flask_g
+    read = Reader(page_of(found, file))
+    assert name in read.all_in("th") and "\u22123.00" in read.all_in("td")
+    assert hashlib.sha256(b"invented").hexdigest() in read.all_in("td")
+    assert "--calibration fitted.toml" in read.all_in("code")
+
+
 def test_a_batch_without_substrate_has_a_page(batch):
     scenario = batch({"water": "200 mL", "benzaldehyde": "1 g", "acetaldehyde": "0.4 g", "sodium carbonate": "1 g"})
     found = findings_of(scenario)

@@ -30,6 +30,7 @@ def test_a_value_without_a_band_has_two_digits_and_an_unknown_one_is_a_dash():
     assert words.supported(0.709, None, 100.0, "%") == ("71\u00a0%", "")
     assert words.supported(0.06463, None, 1.0, "g") == ("0.065\u00a0g", "")
     assert words.supported(None, None, 1.0, "g") == ("–", "")
+    assert words.supported(0.0, {"p5": 0.0, "p95": 0.0}, 1.0, "mmol") == ("0\u00a0mmol", "")
 
 
 @pytest.mark.parametrize(

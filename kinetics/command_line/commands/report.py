@@ -6,7 +6,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from kinetics.command_line.arguments import add_force, add_scenario
-from kinetics.command_line.bands import add_samples
+from kinetics.command_line.bands import add_calibration, add_samples, calibrated
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_workers
 from kinetics.command_line.terminal import talk
@@ -18,6 +18,7 @@ PAGE = (".html", ".htm")
 def add_arguments(parser: ArgumentParser) -> None:
     add_scenario(parser)
     parser.add_argument("--out", metavar="PATH", type=Path, required=True, help="the page to write, a .html file")
+    add_calibration(parser)
     add_samples(parser)
     parser.set_defaults(samples=SAMPLES)
     parser.add_argument(
@@ -32,16 +33,25 @@ def execute(args: Namespace) -> int:
     from kinetics.run.reading import read_scenario
 
     page = Output("--out", args.out, PAGE)
-    check_outputs([page], args.force, [args.file])
-    scenario = read_scenario(args.file)
+    check_outputs([page], args.force, [args.file, *([args.calibration] if args.calibration else [])])
+    scenario, shifts, prior = calibrated(args, read_scenario(args.file))
     from kinetics.report.findings import findings_of
     from kinetics.report.grid import NODES
     from kinetics.report.page import page_of
 
     nodes = None if args.no_what_if else NODES
     with Progress(args.quiet) as progress:
-        found = findings_of(scenario, args.samples, args.seed, nodes=nodes, workers=args.workers, progress=progress)
-    write_text(page, page_of(found))
+        found = findings_of(
+            scenario,
+            args.samples,
+            args.seed,
+            nodes=nodes,
+            shifts=shifts,
+            prior=prior([scenario]),
+            workers=args.workers,
+            progress=progress,
+        )
+    write_text(page, page_of(found, args.calibration))
     talk(f"Wrote {args.out}.", args.quiet)
     return 0
 

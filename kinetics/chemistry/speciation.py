@@ -173,9 +173,9 @@ def balance_step(u: Any, k: Conditional, totals: Totals, m: Namespace) -> tuple[
         ionised = total / (1.0 + undissociated)
         organic = organic + ionised
         d_negative = d_negative + ionised * undissociated / (1.0 + undissociated)
-    positive = alkali + 2.0 * calcium + hydrogen
+    positive = alkali - chloride + 2.0 * calcium + hydrogen  # chloride on this side: a neutral salt cancels exactly
     charge = hco3 + 2.0 * co3
-    negative = w + charge + organic + chloride
+    negative = w + charge + organic
     # by ln w; that of the carbonates is the variance of the charge over the three forms
     d_negative = d_negative + hco3 + 4.0 * co3 - charge * charge / (carbon + 1e-300)
     step = m.log(positive / negative) / (d_negative / negative - d_positive / positive)

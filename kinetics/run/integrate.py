@@ -20,7 +20,7 @@ from kinetics.run.scenario import Scenario
 
 RTOL = 1e-6
 ATOL = 1e-9  # of the amounts charged
-NUCLEUS = 1e-6  # of the oil formers: an oil this small is none
+NUCLEUS = 1e-6  # of the organics: an oil this small is none
 DRY = 0.02  # of the water ever charged: below this the flask counts as dry
 STILL = 1e-3  # of the absolute tolerance: what a rate brings in a whole segment below this is none
 MOST_EVALUATIONS = 100_000  # of the right-hand side in one segment; a hundred times what a lively one takes
@@ -114,8 +114,7 @@ def tolerances(network: Network, planner: Planner) -> tuple[np.ndarray, Any, np.
     scale = np.array(
         np.broadcast_arrays(*flask, *[organic] * len(network.oils), *left, water, *left, water, organic)
     )
-    formers: Any = sum(totals.get(network.species[i], 0.0) for i in network.oils)
-    nucleus = NUCLEUS * largest(formers, 1e-6 * organics) + 1e-14 * water
+    nucleus = NUCLEUS * organics + 1e-14 * water  # oil may form of any: well above the tolerance, far below saturation
     smallest = 1e-9 * scale
     smallest[len(flask) :] = 1e-3 * nucleus
     return scale, nucleus, smallest

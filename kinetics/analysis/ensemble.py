@@ -23,6 +23,7 @@ from kinetics.flask.network import STRONG_IONS, build_network
 from kinetics.run.batch import BatchTrajectory, Samples, integrate_batch
 from kinetics.run.notices import is_exact, records_used
 from kinetics.run.plan import sum_of_components
+from kinetics.run.result import plain
 from kinetics.run.scenario import Scenario
 
 Array = np.ndarray
@@ -148,12 +149,13 @@ def reduce(batch: BatchTrajectory, shelf: Shelf) -> tuple[dict[str, Array], dict
 
     enal, product = substrate.substrate, substrate.product
     grams = {name: shelf.substance(name).molar_mass for name in (enal, product)}
-    charged = batch.charged.get(enal)
+    charged = batch.put_in(enal)
     courses: dict[str, Array] = {}
-    if charged is not None and (charged > 0.0).all():
-        courses["conversion"] = (charged - flask(enal) - left(enal)) / charged
-        made = flask(product) + column(product, taken_at) - batch.charged.get(product, 0.0)
-        courses["yield"] = made / (substrate.product_per_substrate * charged)
+    if (charged[-1] > 0.0).all():
+        with np.errstate(divide="ignore", invalid="ignore"):  # before anything is added
+            courses["conversion"] = (charged - flask(enal) - left(enal)) / charged
+            made = flask(product) + column(product, taken_at) - batch.put_in(product)
+            courses["yield"] = made / (substrate.product_per_substrate * charged)
     final = {name: values[-1] for name, values in courses.items()}
     if courses:
         final["selectivity"] = final["yield"] / final["conversion"]
@@ -280,7 +282,7 @@ def quantiles(values: Array) -> dict[str, Any]:
 
     None where nothing is known: no sample came through, or too few for hypercubes of their own.
     """
-    known = ~np.isnan(values).any(axis=tuple(range(values.ndim - 1)))
+    known = ~np.isnan(values if values.ndim == 1 else values[-1])  # of a course: those that came to its end
     if not known.any():
         return {**dict.fromkeys(QUANTILES), "se_p50": None}
     result = {key: np.quantile(values[..., known], q, axis=-1) for key, q in QUANTILES.items()}
@@ -289,7 +291,7 @@ def quantiles(values: Array) -> dict[str, Any]:
     if len(parts) == HYPERCUBES:
         medians = [np.median(values[..., part[known[part]]], axis=-1) for part in parts]
         error = np.std(medians, axis=0, ddof=1) / np.sqrt(HYPERCUBES)
-    return {**{k: v.tolist() for k, v in result.items()}, "se_p50": None if error is None else error.tolist()}
+    return {**{k: plain(v) for k, v in result.items()}, "se_p50": None if error is None else plain(error)}
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,9 @@ from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.flask.balance import Balance, Memory, condensing_at
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import Network, build_network
+from kinetics.flask.programme import Segment
 from kinetics.run.integrate import ATOL, DRY, RTOL, initial_state, tolerances, with_additions
-from kinetics.run.plan import Planner, surroundings_of
+from kinetics.run.plan import Planner, surroundings_of, total_added
 from kinetics.run.rosenbrock import Index, integrate
 from kinetics.run.scenario import Scenario
 
@@ -47,9 +48,15 @@ class BatchTrajectory:
     network: Network
     times: Array
     states: Array
-    charged: Mapping[str, Array]  # components charged and added in all [mol]
+    segments: Sequence[Segment]
+    initial: Mapping[str, Any]  # formal components charged [mol], numbers or (samples,)
     final: Mapping[str, Array]  # numbers of the summary that are not amounts: pH, hydroxide, boil point, water
     failures: Mapping[int, str]
+
+    def put_in(self, name: str) -> Array:
+        """Of a species, charged and added up to each output time [mol], (times, 1) or (times, samples)."""
+        amounts = [np.atleast_1d(total_added(self.segments, self.initial, name, t)) for t in self.times]
+        return np.array(np.broadcast_arrays(*amounts))
 
 
 class System:
@@ -145,8 +152,7 @@ def integrate_batch(
         balance = balance.take(fine)
         assert y is not None
         note(balance, segments[-1].end_s, y, pH="pH_end", volume="water_left_in_flask_L")
-    charged = {name: np.broadcast_to(amount, samples.count) for name, amount in planner.amounts.items()}
-    return BatchTrajectory(network, wanted, states, charged, final, failures)
+    return BatchTrajectory(network, wanted, states, segments, planner.initial, final, failures)
 
 
 def pattern_of(balance: Balance, t: float, y: Array) -> Array:

@@ -162,13 +162,13 @@ class Planner:
             yield begin, end, sudden, over
 
 
-def total_added(segments: Iterable[Segment], initial: Mapping[str, float], name: str, t: float) -> float:
+def total_added(segments: Iterable[Segment], initial: Mapping[str, Any], name: str, t: float) -> Any:
     """Amount [mol] of a component charged and added up to time t [s]; a sudden addition counts after its moment."""
-    total = initial.get(name, 0.0)
+    total: Any = initial.get(name, 0.0)
     for segment in segments:
         if t > segment.start_s:
-            total += segment.sudden.get(name, 0.0)
-            total += segment.feed.get(name, 0.0) * (min(t, segment.end_s) - segment.start_s)
+            total = total + segment.sudden.get(name, 0.0)
+            total = total + segment.feed.get(name, 0.0) * (min(t, segment.end_s) - segment.start_s)
     return total
 
 

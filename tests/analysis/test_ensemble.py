@@ -86,3 +86,24 @@ def test_the_median_sample_is_the_single_run(short: Scenario) -> None:
     for name, values in result.final.items():
         expected = getattr(summary, "yield_" if name == "yield" else name)
         assert values == pytest.approx(expected, rel=2e-5, abs=1e-9), name
+
+
+def test_courses_count_what_was_added_until_then(short: Scenario) -> None:
+    """As in a run, the conversion of a moment is of what had been charged and added by then; before that it has none."""
+    later = short.with_changes(
+        {
+            "charge.cinnamaldehyde": "0 g",
+            "addition": [{"at": "5 min", "over": "10 min", "cinnamaldehyde": "1.2 g"}],
+        }
+    )
+    names = prior_of(later, SHELF, Mechanisms()).names
+    nothing = Prior(names, np.zeros(len(names)), np.zeros((len(names), len(names))))
+    run = kinetics.simulate(later, rtol=1e-8)
+    times, expected = run.series.time_s, run.series.conversion
+    assert expected is not None
+    drawn = run_ensemble(later, 2, 0, prior=nothing, rtol=1e-7, times=times)
+    started = ~np.isnan(expected)
+    assert 0 < started.sum() < len(times)
+    assert drawn.courses["conversion"][started, 0] == pytest.approx(expected[started], abs=2e-5)
+    band = bands_of(drawn).courses["conversion"]["p50"]
+    assert band[0] is None and band[-1] == pytest.approx(expected[-1], abs=2e-5)

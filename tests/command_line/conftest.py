@@ -28,8 +28,9 @@ class Answer:
 
 @pytest.fixture
 def workplace(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder to work in, with a copy of the scenarios; it is the current folder."""
-    shutil.copytree(REPOSITORY / "scenarios", tmp_path / "scenarios")
+    """A folder to work in, with a copy of the scenarios and of the invented samples; it is the current folder."""
+    for folder in ("scenarios", "tests/analysis/data"):
+        shutil.copytree(REPOSITORY / folder, tmp_path / folder)
     monkeypatch.chdir(tmp_path)
     return tmp_path
 

@@ -83,7 +83,7 @@ def test_a_sample_is_the_run_of_its_own_constants(changes: dict[str, object]) ->
         reference = dict(zip(single.times, single.states))
         for t, states in zip(batch.times, batch.states[:, organics, k]):
             worst = np.abs(states - np.array(reference[float(t)])[organics]).max()
-            assert worst < 1e-6 * batch.charged["cinnamaldehyde"][k]
+            assert worst < 1e-6 * batch.put_in("cinnamaldehyde")[-1, k]
 
 
 def test_a_sample_does_not_feel_its_neighbours_and_a_lost_one_is_lost_alone() -> None:
@@ -92,7 +92,7 @@ def test_a_sample_does_not_feel_its_neighbours_and_a_lost_one_is_lost_alone() ->
     shifts = np.array([0.5, -0.5, 1.0])
     whole = integrate_batch(scenario, SHELF, Samples(3, {K_OVERALL: shifts}), [end])
     alone = integrate_batch(scenario, SHELF, Samples(1, {K_OVERALL: shifts[1:2]}), [end])
-    scale = whole.charged["cinnamaldehyde"][0]
+    scale = whole.put_in("cinnamaldehyde")[-1, 0]
     assert np.abs(whole.states[..., 1] - alone.states[..., 0])[:, : whole.network.carbon].max() < 1e-7 * scale
     spoiled = integrate_batch(scenario, SHELF, Samples(3, {K_OVERALL: np.array([0.5, np.nan, 1.0])}), [end])
     assert set(spoiled.failures) == {1}

@@ -91,7 +91,8 @@ def band_lines(bands: dict[str, Any] | None) -> list[str]:
     step = max(1, len(hold_h) // 12)
     rows = []
     for k in range(0, len(hold_h), step):
-        cells = [f"{100.0 * series[name][q][k]:.1f}" for name in ("conversion", "yield") for q in ("p5", "p50", "p95")]
+        values = [series[name][q][k] for name in ("conversion", "yield") for q in ("p5", "p50", "p95")]
+        cells = ["-" if value is None else f"{100.0 * value:.1f}" for value in values]
         rows.append((fixed(hold_h[k], 2), *cells))
     header = [["", "conver-", "sion", "%", "", "yield", "%"], ["hold, h", "5 %", "50 %", "95 %", "5 %", "50 %", "95 %"]]
     lines = ["", heading(f"Bands from {bands['samples']} samples (seed {bands['seed']})"), *table(header, rows)]

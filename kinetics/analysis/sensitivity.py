@@ -8,7 +8,6 @@ found first by rank correlation in a small ensemble; the indices are computed fo
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -34,6 +33,7 @@ from kinetics.run.scenario import Scenario
 
 Array = np.ndarray
 SCREENING = 192  # samples of the first, small ensemble
+RESAMPLES = 200  # of the bootstrap
 FOREMOST = 8  # constants whose indices are computed
 TOLERATED = 0.05  # share of failed samples beyond which nothing is said
 SETTING_WORDS = {
@@ -134,17 +134,20 @@ def indices(f_A: Array, f_B: Array, f_AB: Array, seed: int) -> tuple[Array, Arra
     f_A, f_B (answers, n) and f_AB (inputs, answers, n): the answers at two independent designs, and at the first with
     one input taken from the second. n is a power of two.
     """
-    from scipy.stats import DegenerateDataWarning, sobol_indices
+    from scipy.stats import sobol_indices
 
-    found = sobol_indices(func={"f_A": f_A, "f_B": f_B, "f_AB": f_AB}, n=f_A.shape[1], rng=np.random.default_rng(seed))
-    with np.errstate(all="ignore"), warnings.catch_warnings():
-        warnings.simplefilter("ignore", DegenerateDataWarning)  # an input without any effect: its interval is unknown
-        intervals = found.bootstrap(confidence_level=0.9, n_resamples=200)
-    half = [
-        0.5 * (part.confidence_interval.high - part.confidence_interval.low)
-        for part in (intervals.first_order, intervals.total_order)
-    ]
-    first, first_error, total, total_error = map(np.atleast_2d, (found.first_order, half[0], found.total_order, half[1]))
+    n, rng = f_A.shape[1], np.random.default_rng(seed)
+
+    def estimate(chosen: Any) -> Array:
+        parts = {"f_A": f_A[:, chosen], "f_B": f_B[:, chosen], "f_AB": f_AB[:, :, chosen]}
+        with np.errstate(all="ignore"):  # an answer that does not vary has no indices
+            found = sobol_indices(func=parts, n=n)
+        return np.array([np.atleast_2d(found.first_order), np.atleast_2d(found.total_order)])
+
+    first, total = estimate(slice(None))
+    again = np.array([estimate(rng.integers(n, size=n)) for _ in range(RESAMPLES)])
+    low, high = np.nanquantile(again, [0.05, 0.95], axis=0)
+    first_error, total_error = 0.5 * (high - low)
     return first, first_error, total, total_error
 
 

@@ -68,7 +68,7 @@ def flash(
             escaping.append(gone)
             balance = balance - gone
             slope = slope - flow * k * held / (both * both)
-            share = flow * inverse / both  # mole fraction in the oil, were there oil
+            share = m.maximum(flow, 0.0) * inverse / both  # mole fraction in the oil, were there oil; a trace below zero has none
             saturation = saturation + share
             steepness = steepness + share * inverse / both
         G_next = m.where(slope > 0.0, m.maximum(G - balance / m.where(slope > 0.0, slope, 1.0), least), most)

@@ -27,7 +27,8 @@ hold = 8
 
 def examples_in(help_text: str) -> list[str]:
     """The command lines a help text gives as examples."""
-    return re.findall(r"^  (retroaldol .*)$", help_text.split("example, from the top")[1], re.MULTILINE)
+    examples = help_text.split("example, from the top")[1].replace("\\\n", " ")  # a line that goes on
+    return re.findall(r"^  (retroaldol .*)$", examples, re.MULTILINE)
 
 
 def test_the_commands_of_the_interface_are_there():

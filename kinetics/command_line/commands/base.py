@@ -150,7 +150,7 @@ def celsius(T: float) -> str:
 
 COMMAND = Command(
     name="base",
-    help="the base: equivalents, alkalinity cold and hot, baked bicarbonate",
+    help="the base: equivalents, alkalinity cold and hot, baking",
     example="retroaldol base scenarios/common_practice.toml\n"
     'retroaldol base scenarios/common_practice.toml --baked "100 g" "66 g"',
     place=60,

@@ -126,7 +126,7 @@ def closed_lines(closed: Closed) -> list[str]:
 
 COMMAND = Command(
     name="hazard",
-    help="what leaves the flask, the air and the trap it asks for, cautions",
+    help="what leaves the flask, the air and the trap for it, cautions",
     example="retroaldol hazard scenarios/perfume_school.toml",
     place=70,
     add_arguments=add_arguments,

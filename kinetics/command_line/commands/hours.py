@@ -105,7 +105,7 @@ def band_lines(bands: dict[str, Any] | None) -> list[str]:
 
 COMMAND = Command(
     name="hours",
-    help="how long to reflux: conversion, yield and the gain of each further hour",
+    help="how long to reflux, and what each further hour gains",
     example="retroaldol hours scenarios/perfume_school.toml\n"
     "retroaldol hours scenarios/perfume_school.toml --target 0.8",
     place=50,

@@ -93,7 +93,7 @@ def speciate(
     `activity` takes the molalities (alkali, calcium, hydroxide, bicarbonate, carbonate, chloride, organic);
     `start` is an earlier solution nearby; `tolerance` is that of ln[OH-]. `converged` tells whether it was reached.
     """
-    alkali, calcium, chloride, _, acids = totals
+    alkali, chloride = totals.alkali, totals.chloride
     if start is None:
         u, act = first_guess(totals, constants, m), activity(alkali, 0.0, alkali, 0.0, 0.0, 0.0, 0.0)
     else:

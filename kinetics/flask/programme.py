@@ -8,7 +8,6 @@ from typing import Any
 
 from kinetics.flask.network import STRONG_IONS
 
-
 MOST_VAPOUR = 5e-3  # mol/s, five millilitres a minute: what a flask that is not to boil is heated for, at the most
 
 

@@ -100,7 +100,7 @@ def plot_conversion(
         ax.text(0.5, 0.5, "no conversion: no substrate was charged", transform=ax.transAxes, ha="center")
     if ceiling is not None:
         ax.axhline(100.0 * ceiling, label="ceiling", **Look(LAKE, DOTS, 1.4).line())
-        ends.append(End(f"equilibrium ceiling {percent(ceiling)}", float(time[-1]), 100.0 * ceiling, LAKE))
+        ends.append(End(f"if nothing left: {percent(ceiling)}", float(time[-1]), 100.0 * ceiling, LAKE))
     headed(ax, "conversion and yield (%)")
     mark_stages(ax, run)
     label_ends(ax, ends)

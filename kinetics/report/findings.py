@@ -149,7 +149,7 @@ def what_if(
 ) -> Grid | None:
     """The grid of the what-if panel, where one is asked for and can be had."""
     if nodes is None:
-        missing["what-if"] = "it was not asked for"
+        missing["what-if"] = "they were not asked for"
     elif not converts:
         missing["what-if"] = "there is no conversion to show"
     else:

@@ -155,7 +155,7 @@ def origin(found: Findings, calibration: Path | None = None) -> str:
     name = scenario.path.name if scenario.path else "scenario.toml"
     again = f"retroaldol report {name} --out page.html --samples {found.samples} --seed {found.seed}"
     again += f" --calibration {calibration.name}" if calibration else ""
-    again += "" if found.missing.get("what-if") != "it was not asked for" else " --no-what-if"
+    again += "" if found.missing.get("what-if") != "they were not asked for" else " --no-what-if"
     rows = [
         ["SHA-256 of the scenario", scenario_hash(scenario)],
         ["SHA-256 of the constants", constants_hash(scenario)],

@@ -240,7 +240,7 @@ def read_calibration(path: Path, shelf: Shelf) -> Calibration:
 
 
 def is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and bool(np.isfinite(value))
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300  # an int may be larger
 
 
 def covariance_of(rows: object, count: int, faults: list[Fault]) -> Array:

@@ -106,7 +106,7 @@ def _parsed_unit(text: str) -> pint.Unit | None:
         return None
     try:
         return _registry().parse_units(tidy)
-    except (pint.PintError, ValueError, OverflowError):
+    except (pint.PintError, ValueError, OverflowError, KeyError):  # KeyError: pint trips over a power of 0, as in h0
         return None
 
 

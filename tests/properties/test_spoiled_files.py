@@ -6,8 +6,10 @@ import random
 from pathlib import Path
 
 import pytest
-from mutations import KINDS, reader_of, spoiled, verdict
+from mutations import KINDS, SCHOOL, reader_of, spoiled, verdict
 from strategies import TIMES_AS_MANY
+
+from kinetics.data.faults import ScenarioError
 
 COUNT = {"scenario": 150, "measurements": 300, "calibration": 300}
 
@@ -26,3 +28,11 @@ def test_a_spoiled_file_is_read_or_refused_at_a_place(kind: str, tmp_path: Path)
         assert outcome in ("read", "refused"), f"{outcome}\n{text!r}"
         outcomes.add(outcome)
     assert outcomes == {"read", "refused"}
+
+
+@pytest.mark.parametrize("key", ["heating.hold", "heating.start", "charge.water", "condenser.approach"])
+def test_a_unit_to_the_power_of_nothing_is_refused(key: str) -> None:
+    """Found by the campaign: the unit library answers "h0" with a KeyError of its own."""
+    unit = {"heating.hold": "h0", "heating.start": "degC0", "charge.water": "L0", "condenser.approach": "K0"}[key]
+    with pytest.raises(ScenarioError, match=key):
+        SCHOOL.with_changes({key: f"2 {unit}"})

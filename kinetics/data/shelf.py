@@ -133,7 +133,7 @@ class Shelf:
             raise ShelfError(f"{path}: cannot be read ({error.strerror})") from None
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             raise ShelfError(f"{path}: is not valid TOML ({error})") from None
-        if self.substrate_tables.get(table.get("name")) == table:  # on this shelf already, shifted or not
+        if self.substrate_tables.get(str(table.get("name"))) == table:  # on this shelf already, shifted or not
             return self
         try:
             return self.including_table(table)

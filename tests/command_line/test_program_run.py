@@ -51,7 +51,7 @@ def failing(monkeypatch, computed):
     """A simulation that stops short."""
     failure = NumericalFailure("the flask is dry (at 3 h, hold)", 10800.0)
     broken = replace(computed, failure=failure, notices=(*computed.notices, f"not run to the end: {failure}"))
-    monkeypatch.setattr("kinetics.run.simulation.simulate", lambda scenario: broken)
+    monkeypatch.setattr("kinetics.analysis.runs.moved_run", lambda scenario, shifts: broken)
 
 
 def no_constant(name):
@@ -62,7 +62,7 @@ def test_json_is_the_run_and_has_the_keys_of_the_interface(call, computed):
     answer = call("run", SCENARIO, "--json")
     result = json.loads(answer.out, parse_constant=no_constant)
     assert (answer.status, answer.err) == (0, "")
-    assert result == computed.to_json()
+    assert result == computed.to_json() | {"samples": 0, "seed": 0, "bands": None}
     assert {"title", "substrate", "notices", "cautions", "summary", "series", "closure"} <= set(result)
     assert set(result["summary"]) >= SUMMARY
     assert set(result["series"]) >= SERIES
@@ -254,7 +254,7 @@ def test_a_failed_computation_is_told_with_what_was_computed(call, workplace, fa
 def test_the_figure_is_drawn_and_saved_by_its_ending(call, workplace, monkeypatch, files_in):
     """The drawing is another part's matter: here it is only that it is asked for and lands whole."""
     drawn, saved = ModuleType("kinetics.figures.course"), ModuleType("kinetics.figures.saving")
-    drawn.figure_course = lambda run: f"figure of {run.title}"
+    drawn.figure_course = lambda run, band=None: f"figure of {run.title}"
     saved.save_figure = lambda figure, path: path.write_text(f"{figure} as {path.suffix}")
     monkeypatch.setitem(sys.modules, "kinetics.figures", ModuleType("kinetics.figures"))
     monkeypatch.setitem(sys.modules, "kinetics.figures.course", drawn)

@@ -1,6 +1,6 @@
 """A long campaign of spoiled files against every reader: `python -m tests.properties.campaign --seconds 180`.
 
-Prints the date, the commit, and for each kind of file how many were read, how many refused, and every other outcome with
+The last one stands in last_campaign.txt. Prints the date, the commit, and for each kind of file how many were read, how many refused, and every other outcome with
 the text that brought it about. Exit status 1 where there was one.
 """
 

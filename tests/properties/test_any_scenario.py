@@ -67,7 +67,7 @@ def assert_told(run: Run) -> None:
     assert run.to_json()["status"] == said
 
 
-@profile(60)
+@profile(40)
 @given(documents())
 def test_a_run_adds_up(document: dict[str, Any]) -> None:
     """No traceback, no warning; C, H, O and charge close to 1e-9; nothing negative; fractions are fractions.
@@ -226,3 +226,18 @@ def test_known_failures_say_so(case: str) -> None:
     """Batches whose integration is known to stop short: what is promised is a sentence and the time, nothing more."""
     _, run = simulated({"title": case, "substrate": "cinnamaldehyde", **KNOWN_FAILURES[case]})
     assert_told(run)
+
+
+@pytest.mark.xfail(reason="a step of 1e-7 s an hour and a half in is rounded by 1e-5 of itself: time is counted from the start")
+def test_an_addition_spread_over_microseconds_adds_up() -> None:
+    """C, H and O close to 1e-9 where as much as is there is added within 60 microseconds, late in a batch."""
+    _, run = simulated(
+        {
+            "title": "nearly at once",
+            "substrate": "prenal",
+            "charge": {"water": "15.6 g", "prenal": "0.6 mmol"},
+            "heating": {"ramp": "87.7 min", "hold": "1 min", "cooling": "1 min"},
+            "addition": [{"at": "59.94 s", "over": "0.00006 s", "prenal": "1.56 mmol", "water": "0.78 mol"}],
+        }
+    )
+    assert max(run.closure.carbon, run.closure.hydrogen, run.closure.oxygen) <= CLOSED

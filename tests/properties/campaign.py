@@ -1,7 +1,7 @@
 """A long campaign of spoiled files against every reader: `python -m tests.properties.campaign --seconds 180`.
 
-The last one stands in last_campaign.txt. Prints the date, the commit, and for each kind of file how many were read, how many refused, and every other outcome with
-the text that brought it about. Exit status 1 where there was one.
+The last one stands in last_campaign.txt. Prints the date, the commit, and for each kind of file how many were read, how
+many refused, and every other outcome with the text that brought it about. Exit status 1 where there was one.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json
-from kinetics.command_line.bands import add_calibration, add_samples, calibrated
+from kinetics.command_line.bands import add_calibration, add_samples, calibrated, drawn_for
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_executors
 from kinetics.command_line.terminal import print_json, print_lines, talk
@@ -92,20 +92,11 @@ def banded(
     """By position: bands, and in what share of the same draws the option beats the first one written."""
     from kinetics.analysis.compare import LESS_IS_BETTER
     from kinetics.analysis.ensemble import bands_of
-    from kinetics.analysis.same_draws import ensembles, probability_of_more
+    from kinetics.analysis.same_draws import probability_of_more
 
     written = sorted((one for one in compared if one.outcome.failure is None), key=lambda one: one.position)
     scenarios = [one.variant.scenario for one in written]
-    with Progress(args.quiet) as progress:
-        drawn = ensembles(
-            scenarios,
-            args.samples,
-            args.seed,
-            prior=prior(scenarios),
-            workers=args.workers or 1,
-            executor=executor,
-            progress=progress,
-        )
+    drawn = drawn_for(args, scenarios, prior(scenarios), executor)
     found = {}
     for one, ensemble in zip(written, drawn):
         more = probability_of_more(ensemble, drawn[0], args.by)

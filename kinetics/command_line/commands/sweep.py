@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_calibration, add_samples, calibrated
+from kinetics.command_line.bands import add_calibration, add_samples, calibrated, drawn_for
 from kinetics.command_line.command import Command
 from kinetics.command_line.progress import Progress, add_executors, add_resume
 from kinetics.command_line.terminal import print_json, print_lines, talk
@@ -98,20 +98,9 @@ def banded(
 ) -> list[Any]:
     """Bands of every point, from the same draws; None where its run failed."""
     from kinetics.analysis.ensemble import bands_of
-    from kinetics.analysis.same_draws import ensembles
 
     fine = [point.scenario for point in swept.points if point.outcome.failure is None]
-    with Progress(args.quiet) as progress:
-        found = ensembles(
-            fine,
-            args.samples,
-            args.seed,
-            prior=prior(fine),
-            workers=args.workers or 1,
-            executor=executor,
-            progress=progress,
-        )
-    drawn = iter(found)
+    drawn = iter(drawn_for(args, fine, prior(fine), executor))
     return [None if p.outcome.failure is not None else dict(bands_of(next(drawn)).bands) for p in swept.points]
 
 

@@ -208,7 +208,7 @@ def _faults_of_range(scenario: Scenario, one: Range) -> list[Fault]:
         case (name,) if name in TOP_LEVEL:
             return [Fault(one.key, f"a key that holds a number, {example}", "one that holds none")]
         case (section, name) if section in SECTIONS and name in SECTIONS[section]:
-            if (kind := SECTIONS[section][name].kind) in ("flag", "choice"):
+            if (kind := SECTIONS[section][name].kind) in ("flag", "choice", "substance"):
                 held = "true or false" if kind == "flag" else "a word"
                 return [Fault(one.key, f"a key that holds a number, {example}", f"one that holds {held}")]
     faults: list[Fault] = []

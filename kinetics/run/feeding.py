@@ -36,6 +36,52 @@ def titrated_fraction(titre_L: float, titrant: float, taken: float, molar_mass_g
     return titrant * titre_L * molar_mass_g * 1e-3 / (taken * sample_kg)
 
 
+def refraction(index: float) -> float:
+    """Refraction of a liquid by volume [1] from its refractive index: (n^2 - 1)/(n^2 + 2). Benzaldehyde, 1.5463: 0.3168.
+
+    H. A. Lorentz, Ann. Phys. 9 (1880) 641; L. Lorenz, Ann. Phys. 11 (1880) 70.
+    """
+    return (index**2 - 1.0) / (index**2 + 2.0)
+
+
+def refracted_fraction(index: float, pure: float, other: float, density: float, other_density: float) -> float:
+    """Mass fraction of a liquid in its mixture with another [1], from refractive indices [1] at one temperature.
+
+    refraction(n) = phi refraction(n_pure) + (1 - phi) refraction(n_other) (Lorentz and Lorenz), phi the volume fraction,
+    volumes adding up, and w = phi rho/(phi rho + (1 - phi) rho_other), densities [kg/m3]. Below 0 or above 1 where the
+    index lies outside those of the two. Good to about 0.01 of phi where the liquids are alike.
+    """
+    phi = (refraction(index) - refraction(other)) / (refraction(pure) - refraction(other))
+    return phi * density / (phi * density + (1.0 - phi) * other_density)
+
+
+def index_at_20(feed: Feed, shelf: Shelf) -> float:
+    """The refractive index that was read, carried to 20 degC [1]: n20 = n - s (T - 20 degC), s about -4.5e-4 per K."""
+    assert feed.refractive_index is not None
+    read_at = ROOM_TEMPERATURE_K if feed.read_at_K is None else feed.read_at_K
+    return feed.refractive_index - shelf["feed.refractive_slope"].value * (read_at - ROOM_TEMPERATURE_K)
+
+
+def refracted(feed: Feed, substance: str, other: str, shelf: Shelf) -> tuple[float, float]:
+    """Mass fraction of the aldehyde by the refractive index [1], and its standard uncertainty [1].
+
+    Reading, carrying to 20 degC and both pure indices are moved by their own, and add in quadrature with the rule's.
+    """
+    n, slope = index_at_20(feed, shelf), shelf["feed.refractive_slope"]
+    carried = (slope.sigma or 0.0) * ((feed.read_at_K or ROOM_TEMPERATURE_K) - ROOM_TEMPERATURE_K)
+    pure, beside = (shelf[f"{name}.refractive_index"] for name in (substance, other))
+    densities = [shelf[f"{name}.density"].value for name in (substance, other)]
+    cases = [
+        (n, pure, beside),
+        (n + shelf["feed.refractive_reading"].value, pure, beside),
+        (n + carried, pure, beside),
+        (n, pure.shifted(1.0), beside),
+        (n, pure, beside.shifted(1.0)),
+    ]
+    w, *moved = [refracted_fraction(index, one.value, two.value, *densities) for index, one, two in cases]
+    return w, hypot(shelf["feed.refractive_rule"].value, *(other - w for other in moved))
+
+
 def spread(record: Record) -> float:
     """Relative standard uncertainty [1] of a record of one number."""
     return log(record.factor) if record.factor is not None else (record.sigma or 0.0) / record.value
@@ -79,6 +125,11 @@ def fed_aldehyde(feed: Feed, substance: str, shelf: Shelf) -> Fed:
         parts.append(shelf["feed.titration"].value)
         if feed.titration == "bisulfite":
             parts.append(spread(shelf["feed.bisulfite_taken"]))
+    elif feed.refractive_index is not None and feed.beside is not None:
+        fraction, sigma = refracted(feed, substance, shelf.substance(feed.beside).name, shelf)
+        parts.append(sigma / fraction if fraction > 0.0 else 1.0)
+        if feed.read_at_K is None:
+            assumed.append("feed.read_at is not given: the temperature of the refractive index is taken as 20 degC.")
     else:
         fraction = either(feed.aldehyde, "aldehyde", f"feed.{substance}.aldehyde")
     uncertainty = hypot(*parts) if feed.uncertainty is None else feed.uncertainty

@@ -17,8 +17,8 @@ ML_PER_MIN = 1e-6 / 60  # [m3/s]
 class Entry:
     """One key.
 
-    kind: a kind of quantity, or "number" (without a unit), "flag" or "choice"; words: its name in a sentence; least and most: limits in
-    house units; limits: the same in words; above_zero: zero is refused; default: what stands in, as text;
+    kind: a kind of quantity, or "number" (without a unit), "flag", "choice" or "substance"; words: its name in a sentence; least
+    and most: limits in house units; limits: the same in words; above_zero: zero is refused; default: what stands in, as text;
     choices: the words it takes (beside a quantity where kind is one).
     """
 
@@ -109,6 +109,9 @@ SECTIONS: dict[str, dict[str, Entry]] = {
         "titre": Entry("volume", "the titrant used", 0.0, 0.5, "up to 500 mL", True, example="12.4 mL"),
         "titrant": Entry("concentration", "the titrant", 0.0, 5.0, "up to 5 mol/L", True, example="0.5 mol/L"),
         "titration": Entry("choice", "the titration", choices=("hydroxylamine", "bisulfite")),
+        "refractive_index": Entry("number", "the refractive index n_D of the oil", 1.2, 2.0, "from 1.2 to 2", example="1.601"),
+        "beside": Entry("substance", "the other liquid in the oil", example="benzaldehyde"),
+        "read_at": _temperature("the temperature of the refractive index", 0, 60, default="20 degC"),
         "uncertainty": _fraction("the relative uncertainty of the aldehyde", "0.1"),
     },
     "hazard": {
@@ -146,6 +149,6 @@ RIVALS: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...] = (
     ("heating", (("boil_up",), ("drops",), ("power", "losses"))),
     ("vessel", (("stirring",), ("k_La",))),
     ("feed", (("bark", "oil_content", "recovery"), ("oil",), ("layer",))),
-    ("feed", (("aldehyde",), ("sample", "titre", "titrant", "titration"))),
+    ("feed", (("aldehyde",), ("sample", "titre", "titrant", "titration"), ("refractive_index", "beside", "read_at"))),
     ("workup", (("recovered",), ("distillate",))),
 )

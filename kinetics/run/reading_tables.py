@@ -72,6 +72,8 @@ def expectation(entry: Entry) -> str:
         return "true or false, without quotation marks"
     if entry.kind == "choice":
         return listed(words)
+    if entry.kind == "substance":
+        return f'a substance on the shelf, such as "{entry.example}"'
     if entry.kind == "number":
         return f"a number {entry.limits}, such as {entry.example}"
     kind = KINDS[entry.kind]
@@ -82,9 +84,11 @@ def expectation(entry: Entry) -> str:
 def _checked(entry: Entry, value: object) -> object:
     """`value` read as the key's table line wants it; raises QuantityError."""
     expected = expectation(entry)
-    if isinstance(value, bool) if entry.kind == "flag" else isinstance(value, str) and value in entry.choices:
+    if isinstance(value, bool) if entry.kind == "flag" else isinstance(value, str) and (
+        value in entry.choices or entry.kind == "substance"
+    ):
         return value
-    if entry.kind in ("flag", "choice"):
+    if entry.kind in ("flag", "choice", "substance"):
         raise QuantityError(expected, quoted(value), did_you_mean(value, entry.choices))
     try:
         number = bare_number(value, expected) if entry.kind == "number" else quantity(value, entry.kind)

@@ -85,7 +85,8 @@ class Addition:
 class Feed:
     """Where the aldehyde comes from: bark, an oil or a layer of oil, and what is known of its aldehyde. None: not given.
 
-    Masses in kg, volumes in L, titrant in mol/L; fractions by mass. `titration` names the reagent.
+    Masses in kg, volumes in L, titrant in mol/L; fractions by mass. `titration` names the reagent, `beside` the one liquid
+    that is in the oil with the aldehyde, where its refractive index was read at `read_at_K` [K].
     """
 
     bark_kg: float | None = None
@@ -99,6 +100,9 @@ class Feed:
     titre_L: float | None = None
     titrant_mol_per_L: float | None = None
     titration: str | None = None
+    refractive_index: float | None = None
+    beside: str | None = None
+    read_at_K: float | None = None
     uncertainty: float | None = None
 
 

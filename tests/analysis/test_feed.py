@@ -8,7 +8,7 @@ import pytest
 from kinetics.analysis.feed import dissolved, feed_report
 from kinetics.data.faults import ScenarioError
 from kinetics.data.shelf import Shelf
-from kinetics.run.feeding import fed_aldehyde, titrated_fraction
+from kinetics.run.feeding import fed_aldehyde, refracted_fraction, refraction, titrated_fraction
 from kinetics.run.reading import parse_scenario
 from kinetics.run.scenario import Feed, Scenario
 
@@ -51,6 +51,90 @@ def test_titrated_aldehyde_against_molar_masses_of_a_library(shelf: Shelf) -> No
     doubled = fed_aldehyde(Feed(**{**vars(feed), "titration": "bisulfite"}), "cinnamaldehyde", shelf)
     assert doubled.fraction == pytest.approx(0.5 * fed.fraction)  # two for each enal
     assert doubled.uncertainty == pytest.approx(hypot(0.02, log(1.15)))
+
+
+REFRACTED = '[feed]\noil = "2 g"\nrefractive_index = 1.601\nbeside = "benzaldehyde"\n'
+
+
+def test_refraction_against_a_library() -> None:
+    """Molar refraction of benzaldehyde over its molar volume."""
+    chemicals = pytest.importorskip("chemicals")
+    assert refraction(1.5463) == pytest.approx(chemicals.molar_refractivity_from_RI(1.5463, 1e-4) / 1e-4, rel=1e-12)
+
+
+@pytest.mark.parametrize("mole_fraction", [0.1, 0.5, 0.9])
+def test_a_mixture_whose_molar_refractions_add_up(mole_fraction: float) -> None:
+    """Mixed by moles, with volumes and molar refractions adding up, the index comes from a library; the mass fraction goes back."""
+    chemicals = pytest.importorskip("chemicals")
+    masses, densities, indices = (132.162, 106.124), (1049.7, 1045.5), (1.6195, 1.5463)
+    x = (mole_fraction, 1.0 - mole_fraction)
+    volumes = [1e-3 * M / rho for M, rho in zip(masses, densities)]
+    molar = sum(a * chemicals.molar_refractivity_from_RI(n, V) for a, n, V in zip(x, indices, volumes))
+    index = chemicals.RI_from_molar_refractivity(molar, sum(a * V for a, V in zip(x, volumes)))
+    expected = x[0] * masses[0] / (x[0] * masses[0] + x[1] * masses[1])
+    assert refracted_fraction(index, *indices, *densities) == pytest.approx(expected, rel=1e-9)
+
+
+def test_pure_liquids_are_the_ends() -> None:
+    ends = [refracted_fraction(n, 1.6195, 1.5463, 1049.7, 1045.5) for n in (1.6195, 1.5463)]
+    assert ends == [pytest.approx(1.0, abs=1e-12), pytest.approx(0.0, abs=1e-12)]
+
+
+@pytest.mark.parametrize(
+    ("name", "cas"),
+    [
+        ("benzaldehyde", "100-52-7"), ("cinnamaldehyde", "14371-10-9"), ("benzyl alcohol", "100-51-6"), ("acetone", "67-64-1"),
+        ("6-methyl-5-hepten-2-one", "110-93-0"), ("3-methyl-2-butenal", "107-86-8"), ("diacetone alcohol", "123-42-2"),
+    ],
+)  # fmt: skip
+def test_pure_refractive_indices_against_a_library(name: str, cas: str, shelf: Shelf) -> None:
+    chemicals = pytest.importorskip("chemicals")
+    index, T = chemicals.RI(cas)
+    assert (shelf[f"{name}.refractive_index"].value, 293.15) == (pytest.approx(index, abs=1e-9), T)
+
+
+def test_an_oil_by_its_refractive_index(shelf: Shelf) -> None:
+    """Nearly linear between the pure ones: (1.601 - 1.5463)/(1.6195 - 1.5463) = 0.747 by volume; 2 points for the rule's bend.
+
+    Standard uncertainty by the same slope: of the reading, of either pure index by its share, and of the rule.
+    """
+    feed = Feed(oil_kg=2e-3, refractive_index=1.601, beside="benzaldehyde", read_at_K=293.15)
+    fed = fed_aldehyde(feed, "cinnamaldehyde", shelf)
+    assert fed.fraction == pytest.approx(0.747, abs=0.02)
+    assert fed.mass_kg == pytest.approx(2e-3 * fed.fraction, rel=1e-12)
+    slope = 1.0 / (1.6195 - 1.5463)
+    sources = (0.0005 * slope, 0.0010 * slope * 0.75, 0.0007 * slope * 0.25, 0.01)
+    assert fed.uncertainty * fed.fraction == pytest.approx(hypot(*sources), rel=0.05)
+
+
+def test_a_warm_reading_is_carried_to_20_degC() -> None:
+    """Read at 30 degC the index is 10 times 4.5e-4 smaller; the carrying is uncertain too."""
+    cold, warm = read(REFRACTED), read(REFRACTED.replace("1.601", "1.5965") + 'read_at = "30 degC"')
+    first, second = (next(c for c in s.charges if c.substance == "cinnamaldehyde") for s in (cold, warm))
+    assert second.amount_mol == pytest.approx(first.amount_mol, rel=1e-5)
+    assert second.uncertainty > first.uncertainty
+    assert any("feed.read_at is not given" in text for text in cold.assumed)
+    assert any("of benzaldehyde in the oil are not charged" in text for text in warm.assumed)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "words"),
+    [
+        ("1.601", "1.62", "feed.refractive_index", "between 1.5463 (benzaldehyde) and 1.6195 (cinnamaldehyde)"),
+        ("1.601", "1.5463", "feed.refractive_index", "between"),
+        ('"benzaldehyde"', '"benzaldehid"', "feed.beside", '"benzaldehyde"'),
+        ('"benzaldehyde"', '"cinnamaldehyde"', "feed.beside", "tells from cinnamaldehyde"),
+        ('"benzaldehyde"', '"water"', "feed.beside", "tells from cinnamaldehyde"),
+        ('"benzaldehyde"', "3", "feed.beside", "substance"),
+        ('beside = "benzaldehyde"', "", "feed.beside", "the other liquid"),
+        ("refractive_index = 1.601", "", "feed.refractive_index", "such as 1.601"),
+        ("oil =", "aldehyde = 0.8\noil =", "feed.beside", "only one of"),
+    ],
+)
+def test_a_refractive_index_that_tells_nothing(old: str, new: str, key: str, words: str) -> None:
+    assert words in faults(REFRACTED.replace(old, new))[key]
+    unused = FILE.replace('"feed"', '"1 g"')  # wrong is wrong, whether the charge asks for the feed or not
+    assert words in faults(REFRACTED.replace(old, new), unused)[key]
 
 
 def test_bark_by_hand(shelf: Shelf) -> None:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from math import exp, hypot, log
+from functools import partial
+from math import exp, log
 
 import numpy as np
 
+from kinetics.analysis.applying import Shifts
+from kinetics.analysis.calibration_file import CHARGE
+from kinetics.analysis.ensemble import SETTINGS, Prior
+from kinetics.analysis.runs import Job, moved
 from kinetics.analysis.workup import Result, work_up
 from kinetics.data.records import Record
 from kinetics.data.shelf import Shelf, load_shelf
@@ -170,35 +176,60 @@ def uncertain(record: Record) -> bool:
     return record.sigma != 0.0 and record.factor != 1.0
 
 
-def records_that_matter(substrate: Substrate, shelf: Shelf) -> list[str]:
-    """The substrate's own reactions, what its substrate and product dissolve and evaporate by, and the work-up."""
+def numbers_that_matter(scenario: Scenario, substrate: Substrate, shelf: Shelf) -> list[str]:
+    """The substrate's own reactions, what its substrate and product dissolve and evaporate by, the work-up, the settings."""
     own = [f"reaction.{substrate.name}."]
     own += [f"{name}.{key}" for name in (substrate.substrate, substrate.product) for key in
             ("solubility", "vapour_pressure", "setschenow_salt")]  # fmt: skip
     starts = (*own, f"{substrate.by_product}.henry", *WORKUP_RECORDS)
-    return [name for name in shelf.names() if name.startswith(starts) and not name.endswith("_check") and uncertain(shelf[name])]
+    found = [name for name in shelf.names() if name.startswith(starts) and not name.endswith("_check") and uncertain(shelf[name])]
+    return [*found, *SETTINGS[2 if scenario.vessel.closed else 0 :]]
 
 
-def with_band(ledger: Ledger, run: Run, scenario: Scenario, shelf: Shelf | None = None) -> Ledger:
-    """The ledger with the band of its product: each constant moved by one standard uncertainty, in quadrature.
+def in_the_bottle(scenario: Scenario, shifts: Shifts, run: Run | None = None) -> tuple[float, float]:
+    """Isolated product [g] and purity [1] with constants and settings moved; `run` where they move the work-up alone."""
+    at, shelf = moved(Job(scenario, shifts=shifts))
+    ledger = ledger_of(run or simulate(at, shelf=shelf, times=()), at, shelf)
+    return ledger.product_g, ledger.purity or 0.0
 
-    First order: the changes of ln(grams) add as squares. The uncertainty of the charged substrate counts beside.
+
+def with_band(
+    ledger: Ledger,
+    run: Run,
+    scenario: Scenario,
+    shifts: Shifts = (),
+    prior: Prior | None = None,
+    executor: Executor | None = None,
+) -> Ledger:
+    """The ledger with the band of its product: each uncertain number moved by one of its standard uncertainties.
+
+    First order: sigma^2 = g' C g, g the changes of ln(grams), C the covariance. shifts, prior: of a calibration, where `ledger` and
+    `run` are made with it; numbers that it does not know, and all without one, are independent.
     """
-    shelf = (shelf or load_shelf()).including(scenario.substrate)
     assert run.trajectory is not None
-    parts, purity = [], []
-    for name in records_that_matter(run.trajectory.network.substrate, shelf):
-        moved = shelf.shifted({name: 1.0})
-        again = run if name.startswith(WORKUP_RECORDS) else simulate(scenario, shelf=moved, times=())
-        other = ledger_of(again, scenario, moved)
-        if other.product_g > 0.0 and ledger.product_g > 0.0:
-            parts.append((name, log(other.product_g / ledger.product_g)))
-            purity.append((other.purity or 0.0) - (ledger.purity or 0.0))
-    charged = [c for c in scenario.charges if c.substance == ledger.substrate and c.uncertainty > 0.0]
-    parts += [(f"charge.{c.substance}", c.uncertainty) for c in charged]
-    sigma = hypot(*(change for _, change in parts))
-    largest = tuple(sorted(parts, key=lambda part: -abs(part[1])))
-    product = ledger.product_g
-    band = Band(exp(sigma), product * exp(-sigma), product * exp(sigma), hypot(*purity), largest)
-    return replace(ledger, band=band)
+    shelf = load_shelf().including(scenario.substrate)
+    names = numbers_that_matter(scenario, run.trajectory.network.substrate, shelf)
+    after = [name for name in names if name.startswith(WORKUP_RECORDS)]
+    before = [name for name in names if name not in after]
+    moves = {name: tuple({**dict(shifts), name: dict(shifts).get(name, 0.0) + 1.0}.items()) for name in names}
+    each = (map if executor is None else executor.map)(partial(in_the_bottle, scenario), [moves[name] for name in before])
+    ends = dict(zip(before, each)) | {name: in_the_bottle(scenario, moves[name], run) for name in after}
+    product, purity = ledger.product_g, ledger.purity or 0.0
+    change = {name: (log(g / product) if min(g, product) > 0.0 else 0.0, share - purity) for name, (g, share) in ends.items()}
+    change |= {f"{CHARGE}{c.substance}": (c.uncertainty, 0.0) for c in scenario.charges if c.substance == ledger.substrate and c.uncertainty}
+    covariance = covariance_of(list(change), prior)
+    slopes = np.array(list(change.values())).T
+    sigma, purity_sigma = (float(np.sqrt(g @ covariance @ g)) for g in slopes)
+    own = slopes[0] * np.sqrt(np.diag(covariance))
+    largest = tuple(sorted(zip(change, own.tolist()), key=lambda part: -abs(part[1])))
+    return replace(ledger, band=Band(exp(sigma), product * exp(-sigma), product * exp(sigma), purity_sigma, largest))
 
+
+def covariance_of(names: Sequence[str], prior: Prior | None) -> np.ndarray:
+    """Covariance of numbers in their standard uncertainties: that of `prior` for those it knows, the others independent."""
+    covariance = np.eye(len(names))
+    if prior is not None:
+        known = [k for k, name in enumerate(names) if name in prior.names]
+        there = [prior.names.index(names[k]) for k in known]
+        covariance[np.ix_(known, known)] = (prior.root @ prior.root.T)[np.ix_(there, there)]
+    return covariance

@@ -84,8 +84,8 @@ def test_the_band_is_made_of_its_parts(common: tuple[Scenario, Run, Ledger], she
     scenario = read_scenario(SCENARIOS / "common_practice.toml")
     ledger = ledger_of(run, scenario)
     names = ["workup.transfer_loss", "workup.drying_loss"]
-    monkeypatch.setattr(module, "records_that_matter", lambda *_: names)
-    band = with_band(ledger, run, scenario, shelf).band
+    monkeypatch.setattr(module, "numbers_that_matter", lambda *_: names)
+    band = with_band(ledger, run, scenario).band
     assert band is not None
     parts = [log(0.85 / 0.90), log(0.90 / 0.95)]
     assert dict(band.parts) == pytest.approx(dict(zip(names, parts)), rel=1e-9)
@@ -97,9 +97,9 @@ def test_the_band_moves_the_run_too(common: tuple[Scenario, Run, Ledger], shelf:
     """More enthalpy of cleavage means a larger constant at the boil, and more product."""
     scenario, run, ledger = common
     name = "reaction.cinnamaldehyde.equilibrium.cleavage.dH"
-    assert name in module.records_that_matter(shelf.substrate("cinnamaldehyde"), shelf)
-    monkeypatch.setattr(module, "records_that_matter", lambda *_: [name])
-    band = with_band(ledger, run, scenario, shelf).band
+    assert name in module.numbers_that_matter(scenario, shelf.substrate("cinnamaldehyde"), shelf)
+    monkeypatch.setattr(module, "numbers_that_matter", lambda *_: [name])
+    band = with_band(ledger, run, scenario).band
     assert band is not None and band.parts[0][1] > 0.05
 
 

@@ -96,6 +96,26 @@ def test_bands_are_drawn_from_the_posterior(quick: str, learned: str, capsys: py
     assert spread[0] < 0.7 * spread[1]
 
 
+def test_hazard_and_ledger_do_so_too(quick: str, learned: str, capsys: pytest.CaptureFixture[str]) -> None:
+    run = by_hand(quick)
+    hazard = result(capsys, "hazard", quick, "--calibration", learned)
+    given_off = next(release for release in hazard["releases"] if release["species"] == "acetaldehyde")
+    assert given_off["total_mol"] == pytest.approx(run.series.left_mol["acetaldehyde"][-1], rel=1e-5)
+    ledger = result(capsys, "ledger", quick, "--calibration", learned)
+    unconverted = next(entry for entry in ledger["product_account"] if "not converted" in entry["what"])
+    assert unconverted["share"] == pytest.approx(1.0 - run.summary.conversion, rel=1e-4)
+
+
+def test_the_band_of_the_ledger_narrows(quick: str, learned: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """What was learned weighs a tenth as much: a hundredth of the variance."""
+    wide, narrow = (
+        dict(result(capsys, "ledger", quick, "--band", *more)["band"]["parts"]) for more in ((), ("--calibration", learned))
+    )
+    assert abs(wide[K]) > 0.01
+    assert narrow[BOTTLE] == pytest.approx(0.1 * wide[BOTTLE], rel=0.01)
+    assert abs(narrow[K]) < 0.2 * abs(wide[K])
+
+
 def test_a_file_that_is_no_calibration_is_refused(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["run", quick, "--calibration", quick]) == 2
     assert "calibrat" in capsys.readouterr().err

@@ -6,6 +6,7 @@ from argparse import ArgumentParser, Namespace
 from typing import TYPE_CHECKING
 
 from kinetics.command_line.arguments import add_json, add_scenario
+from kinetics.command_line.bands import add_calibration, calibrated
 from kinetics.command_line.command import Command
 from kinetics.command_line.notices_text import caution_lines
 from kinetics.command_line.terminal import amount, fixed, heading, print_json, print_lines, significant, table, wrapped
@@ -17,17 +18,20 @@ if TYPE_CHECKING:
 def add_arguments(parser: ArgumentParser) -> None:
     add_scenario(parser)
     add_json(parser)
+    add_calibration(parser)
 
 
 def execute(args: Namespace) -> int:
     from kinetics.analysis.hazard import hazard_report
+    from kinetics.analysis.runs import Job, moved
     from kinetics.run.reading import read_scenario
     from kinetics.run.result import plain
     from kinetics.run.simulation import simulate
 
-    scenario = read_scenario(args.file)
-    run = simulate(scenario)
-    report = hazard_report(run, scenario)
+    scenario, shifts, _ = calibrated(args, read_scenario(args.file))
+    scenario, shelf = moved(Job(scenario, shifts=shifts))
+    run = simulate(scenario, shelf=shelf)
+    report = hazard_report(run, scenario, shelf)
     if args.json:
         print_json(plain(report))
     else:

@@ -166,7 +166,7 @@ def hazard_report(run: Run, scenario: Scenario, shelf: Shelf | None = None) -> H
     names = [name for name in run.series.left_mol if f"limit.{name}.short_term" in shelf]
     found = (release(name, run, scenario, mixing, shelf) for name in names)
     releases = tuple(sorted((r for r in found if r.total_mol > 0.0), key=lambda r: -r.total_g))
-    cautions = [*run.cautions, *([caution_texts()["trap"]] if releases else [])]
+    cautions = dict.fromkeys((*run.cautions, *([caution_texts()["trap"]] if releases else [])))
     return HazardReport(
         run.title,
         mixing,

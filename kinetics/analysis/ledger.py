@@ -134,7 +134,7 @@ def ledger_of(run: Run, scenario: Scenario, shelf: Shelf | None = None) -> Ledge
         product / isolated if isolated > 0.0 else None,
         in_bottle / possible if possible > 0.0 else None,
         work,
-        (*run.cautions, *([caution_texts()["distilling"]] if distils else [])),
+        tuple(dict.fromkeys((*run.cautions, *([caution_texts()["distilling"]] if distils else [])))),
     )
 
 

@@ -15,7 +15,7 @@ from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.flask.conditions import conditions_at
 from kinetics.flask.network import STRONG_IONS, Network, has
 from kinetics.run.integrate import Trajectory
-from kinetics.run.scenario import Scenario
+from kinetics.run.scenario import Scenario, Workup
 
 PITZER_LIMIT = 2.0  # mol/kg of carbonate; hydroxide to 6
 
@@ -161,12 +161,19 @@ def cautions_of(scenario: Scenario, trajectory: Trajectory) -> list[str]:
     texts = caution_texts()
     network = trajectory.network
     organics = network.species[: network.carbon]
+    vented = "acetaldehyde" in organics and not scenario.vessel.closed
+    work, condenser = scenario.workup, scenario.condenser
     circumstances = {
         "closed": scenario.vessel.closed,
-        "acetaldehyde": "acetaldehyde" in organics and not scenario.vessel.closed,
+        "acetaldehyde": vented,
         "boiling": trajectory.boiling,
         "alkaline": any(s.strong.get("sodium", 0.0) + s.strong.get("potassium", 0.0) > 0.0 for s in trajectory.segments),
         "organic": any(trajectory.initial.get(name, 0.0) > 0.0 for name in organics),
+        "take_off": vented and condenser.take_off_mol_per_s > 0.0,
+        "trap": vented and (condenser.sweep_mol_per_s > 0.0 or scenario.hazard.trap_K is not None),
+        "distilling": work != Workup() and (work.steam is not False or work.pressure_Pa is not None),
         "benzaldehyde": "benzaldehyde" in organics,
+        "acetone": "acetone" in organics,
+        "legal": True,
     }
     return [texts[when] for when, applies in circumstances.items() if applies]

@@ -122,6 +122,16 @@ def test_the_table_shows_the_course(call, computed):
     assert [float(cell) for cell in rows[-2][2:]] == pytest.approx(expected, abs=0.051)
 
 
+def test_air_trap_and_hazard_statements_stand_beside_the_run(call, computed):
+    """The peak by the run's own series, and the codes of acetaldehyde in Regulation (EC) 1272/2008."""
+    words = " ".join(call("run", SCENARIO).out.split())
+    gone, hours = 44.053 * computed.series.left_mol["acetaldehyde"], computed.series.time_s / 3600.0
+    peak = max((b - a) / (u - t) for a, b, t, u in zip(gone, gone[1:], hours, hours[1:]))
+    assert f"{gone[-1]:.3f} g of acetaldehyde go into the air, {peak:.4f} g/h at the peak" in words
+    assert "g of sodium bisulfite" in words
+    assert "acetaldehyde H224, H319, H335, H341, H350" in words
+
+
 def test_every_caution_is_printed_and_the_notices_are_condensed(call, computed):
     out = call("run", SCENARIO).out
     words = " ".join(out.split())

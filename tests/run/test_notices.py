@@ -1,5 +1,7 @@
 """Notices: what the reader must know is said once, and only where it applies."""
 
+import pytest
+
 import kinetics
 from kinetics.run.result import Run
 from kinetics.run.scenario import Scenario
@@ -46,3 +48,27 @@ def test_cautions_stand_where_they_apply() -> None:
     assert not any("calculation only" in c for c in open_flask)
     assert any("calculation only" in c for c in closed)
     assert any("1310.02" in c for c in open_flask)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"condenser.take_off": "0.2 mL/min", "condenser.make_up": True}, "The distillate drawn off holds acetaldehyde"),
+        ({"condenser.sweep": "20 mL/min"}, "A trap must not suck back"),
+        ({"hazard.trap_temperature": "2 degC"}, "A trap must not suck back"),
+        ({"workup.recovered": 0.9}, "no stopper on a heated flask"),
+        ({"workup.steam": False, "workup.pressure": "2 kPa"}, "no stopper on a heated flask"),
+    ],
+)
+def test_cautions_of_what_the_scenario_adds(changes: dict[str, object], words: str) -> None:
+    assert not any(words in c for c in run(BASE).cautions)
+    assert sum(words in c for c in run(BASE.with_changes(changes)).cautions) == 1
+
+
+def test_a_scenario_that_distils_nothing_has_no_caution_for_it() -> None:
+    assert not any("no stopper" in c for c in run(BASE.with_changes({"workup.steam": False})).cautions)
+
+
+def test_the_legal_notice_stands_once() -> None:
+    for changes in ({}, {"vessel.closed": True}):
+        assert sum("local codes" in c for c in run(BASE.with_changes(changes)).cautions) == 1

@@ -89,6 +89,8 @@ def execute(args: Namespace) -> int:
 
 def text_lines(run: Run, scenario: Scenario, bands: Bands | None = None) -> list[str]:
     """All that is printed of a run."""
+    from kinetics.analysis.hazard import hazard_report
+    from kinetics.command_line.hazard_text import short_lines
     from kinetics.command_line.run_text import course_lines, headline, summary_lines
     from kinetics.data.shelf import load_shelf
 
@@ -102,6 +104,7 @@ def text_lines(run: Run, scenario: Scenario, bands: Bands | None = None) -> list
         heading("Course"),
         *course_lines(run, substrate),
         *band_lines(bands),
+        *([] if run.failure else short_lines(hazard_report(run, scenario))),
         *caution_lines(run.cautions),
         *notice_lines(run.notices),
     ]

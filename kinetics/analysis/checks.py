@@ -10,9 +10,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from math import log, sqrt
+from math import log, nan, sqrt
 from typing import Any
 
+from kinetics.analysis.check_runs import RUN_MEASURES
+from kinetics.analysis.initial_value_problems import PROBLEMS, end_state, order_of_convergence
 from kinetics.chemistry.pitzer import PitzerParameters, pitzer_activities
 from kinetics.chemistry.speciation import Speciation, Totals, speciate
 from kinetics.data.namespace import FLOATS
@@ -22,6 +24,7 @@ from kinetics.flask.boil import boil_point, saturation_temperature
 from kinetics.flask.conditions import Conditions, conditions_at
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import STRONG_IONS, Network, build_network
+from kinetics.run.integrate import NumericalFailure
 from kinetics.run.reading_conditions import pressure_at_altitude
 
 CELSIUS_ZERO_K = 273.15
@@ -29,16 +32,18 @@ STANDARD_PRESSURE_PA = 101325.0
 HEAT_OF_FUSION = 6007.0  # J/mol at 0 degC, IAPWS R10-06(2009)
 HEAT_CAPACITY_OF_FUSION = 38.2  # J/mol/K at 0 degC, water less ice, of the same
 LN10 = log(10.0)
+STATUSES = ("read", "from memory", "closed form", "common practice")  # seen in print, not seen, exact, in no print
+Published = float | tuple[float, float]
 
 
 @dataclass(frozen=True)
 class Check:
     """One published table against the model.
 
-    authority: the stem of its file; source: the publication; status: "read" where the number was seen in print,
-    "from memory" where not; measure: what of ours it is compared with (a key of MEASURES), of `subject`; at: unit of
-    the first column of `points`, the second being published, in `unit`; tolerance: largest difference [unit, or 1 where
-    `relative`]; argued: why so much; fails: why the check is known to fail, empty where it should hold.
+    authority: the stem of its file; source: the publication; status: one of STATUSES; measure: what of ours it is
+    compared with (a key of MEASURES), of `subject`; at: unit of the first column of `points`, the second being
+    published, in `unit` (a band where there are two); tolerance: largest difference [unit, or 1 where `relative`];
+    argued: why so much; fails: why the check is known to fail, empty where it should hold.
     """
 
     authority: str
@@ -50,19 +55,32 @@ class Check:
     at: str
     tolerance: float
     argued: str
-    points: tuple[tuple[float, float], ...]
+    points: tuple[tuple[float, Published], ...]
     subject: Any = None
     relative: bool = False
     fails: str = ""
 
     def ours(self, at: float, shelf: Shelf | None = None) -> float:
-        """The model's value [unit] for an entry of the first column."""
-        return MEASURES[self.measure](shelf or load_shelf(), self.subject, at)
+        """The model's value [unit] for an entry of the first column; not a number where the run for it failed."""
+        try:
+            return MEASURES[self.measure](shelf or load_shelf(), self.subject, at)
+        except NumericalFailure:
+            return nan
 
-    def deviation(self, at: float, published: float, shelf: Shelf | None = None) -> float:
-        """Ours less published [unit], or the logarithm of their ratio where the tolerance is relative."""
-        ours = self.ours(at, shelf)
-        return log(ours / published) if self.relative else ours - published
+    def apart(self, ours: float, published: Published) -> float:
+        """Ours less published (the nearest of a band) [unit], the logarithm of their ratio where that is meant."""
+        ends = band_of(published)
+        nearest = min(max(ours, ends[0]), ends[-1])
+        return log(ours / nearest) if self.relative else ours - nearest
+
+    def deviation(self, at: float, published: Published, shelf: Shelf | None = None) -> float:
+        """How far ours lies apart from what is published for an entry of the first column."""
+        return self.apart(self.ours(at, shelf), published)
+
+
+def band_of(published: Published) -> tuple[float, ...]:
+    """The ends of a band, or the one number."""
+    return published if isinstance(published, tuple) else (published,)
 
 
 @cache
@@ -74,9 +92,25 @@ def load_checks() -> tuple[Check, ...]:
         table = tomllib.loads(file.read_text(encoding="utf-8"))
         shared = {"authority": file.name.removesuffix(".toml"), "source": table["source"], "status": table["status"]}
         for entry in table["check"]:
-            points = tuple((float(at), float(published)) for at, published in entry["points"])
-            found.append(Check(**{**shared, **entry, "points": points}))
+            for one in entry.pop("each", [{}]):
+                found.append(_check({**shared, **entry}, one, table.get("batch")))
     return tuple(found)
+
+
+def _check(entry: dict[str, Any], one: Mapping[str, Any], batches: Mapping[str, Any] | None) -> Check:
+    """The check of an entry, or of one of the variants in its `each`: fields that differ, subjects put together.
+
+    `what` may name parts of the subject in braces; the file's batches become part of it.
+    """
+    whole = {**entry, **one}
+    if isinstance(whole.get("subject"), dict):
+        whole["subject"] = {**entry.get("subject", {}), **whole["subject"]}
+        whole["what"] = whole["what"].format_map(whole["subject"])
+        if batches:
+            whole["subject"]["batches"] = batches
+    points = [[float(value) for value in point] for point in whole["points"]]
+    whole["points"] = tuple((at, (rest[0], rest[1]) if len(rest) > 1 else rest[0]) for at, *rest in points)
+    return Check(**whole)
 
 
 # ---------------------------------------------------------------- liquors
@@ -196,6 +230,20 @@ def heteroazeotrope(shelf: Shelf, oil: str, pressure_kPa: float) -> tuple[float,
     return T, oil_mass / (oil_mass + of_water(T, FLOATS) * shelf.substance("water").molar_mass)
 
 
+def error_over_tolerance(problem: str, path: str, rtol: float) -> float:
+    """Largest error of the published components of an end state, in units of rtol (|y| + atol/rtol)."""
+    check = next(c for c in load_checks() if c.measure == "end state" and c.subject["problem"] == problem)
+    published = [(int(component) - 1, y) for component, y in check.points if isinstance(y, float)]
+    end, smallest = end_state(problem, path, rtol), PROBLEMS[problem].atol
+    return float(max(abs(end[k] - y) / (smallest[k] + abs(y)) for k, y in published)) / rtol
+
+
+def exponent_of_error(problem: str, path: str, rtol: float) -> float:
+    """d ln(error)/d ln(tolerance) between rtol and its hundredth [1]."""
+    first, second = (error_over_tolerance(problem, path, tolerance) for tolerance in (rtol, 0.01 * rtol))
+    return 1.0 + log(first / second) / log(100.0)
+
+
 MEASURES: Mapping[str, Callable[[Shelf, Any, float], float]] = {
     "record": lambda shelf, name, t_C: shelf[name](t_C + CELSIUS_ZERO_K, FLOATS),
     "conventional pH": conventional_pH,
@@ -209,4 +257,10 @@ MEASURES: Mapping[str, Callable[[Shelf, Any, float], float]] = {
     "Henry slope": henry_slope,
     "heteroazeotrope": lambda shelf, oil, kPa: heteroazeotrope(shelf, oil, kPa)[0] - CELSIUS_ZERO_K,
     "heteroazeotrope mass percent": lambda shelf, oil, kPa: 100.0 * heteroazeotrope(shelf, oil, kPa)[1],
+    "end state": lambda _, subject, component: float(
+        end_state(subject["problem"], subject["path"])[int(component) - 1]
+    ),
+    "order of convergence": lambda _, subject, steps: order_of_convergence(subject["problem"], int(steps)),
+    "exponent of the error": lambda _, subject, rtol: exponent_of_error(subject["problem"], subject["path"], rtol),
+    **RUN_MEASURES,
 }

@@ -2,40 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
+from math import isfinite
 from typing import Any
 
-from kinetics.analysis.checks import Check
-from kinetics.command_line.terminal import heading, significant, table, wrapped
+from kinetics.analysis.checks import Check, Published, band_of
+from kinetics.command_line.terminal import MISSING, heading, significant, table, wrapped
 
 
-def results(checks: Iterable[Check]) -> list[dict[str, Any]]:
+def results(checks: Sequence[Check], progress: Callable[[int, int], None]) -> list[dict[str, Any]]:
     """Every check with all its points, computed; `holds` is False wherever a deviation is beyond the tolerance."""
-    return [
-        {
-            "authority": check.authority,
-            "what": check.what,
-            "source": check.source,
-            "status": check.status,
-            "unit": check.unit,
-            "tolerance": check.tolerance,
-            "tolerance_is_relative": check.relative,
-            "argued": check.argued,
-            "known_to_fail": check.fails or None,
-            "points": [point(check, at, published) for at, published in check.points],
-        }
-        for check in checks
-    ]
+    found = []
+    for done, check in enumerate(checks):
+        progress(done, len(checks))
+        found.append(
+            {
+                "authority": check.authority,
+                "what": check.what,
+                "source": check.source,
+                "status": check.status,
+                "unit": check.unit,
+                "tolerance": check.tolerance,
+                "tolerance_is_relative": check.relative,
+                "argued": check.argued,
+                "known_to_fail": check.fails or None,
+                "points": [point(check, at, published) for at, published in check.points],
+            }
+        )
+    return found
 
 
-def point(check: Check, at: float, published: float) -> dict[str, Any]:
-    """One published number beside ours."""
-    deviation = check.deviation(at, published)
+def point(check: Check, at: float, published: Published) -> dict[str, Any]:
+    """One published number (two for a band) beside ours; ours is None where it could not be computed."""
+    ours = check.ours(at)
+    deviation = check.apart(ours, published)
     return {
         "at": at,
         "published": published,
-        "ours": check.ours(at),
-        "deviation": deviation,
+        "ours": ours if isfinite(ours) else None,
+        "deviation": deviation if isfinite(deviation) else None,
         "holds": abs(deviation) <= check.tolerance,
     }
 
@@ -56,9 +61,9 @@ def check_lines(found: list[dict[str, Any]]) -> list[str]:
         rows = [
             (
                 f"{p['at']:g}",
-                significant(p["published"], 5),
+                " to ".join(significant(x, 5) for x in band_of(p["published"])),
                 significant(p["ours"], 5),
-                f"{p['deviation']:+.2g}",
+                MISSING if p["deviation"] is None else f"{p['deviation']:+.2g}",
                 "met" if p["holds"] else "NOT MET",
             )
             for p in check["points"]

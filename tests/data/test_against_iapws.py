@@ -1,4 +1,7 @@
-"""Water and the gases in it against the releases of IAPWS, and the iapws library where installed."""
+"""Water and the gases in it against the releases of IAPWS, and the iapws library where installed.
+
+Saturation pressures stand in the dossier: kinetics/data/checks/iapws_releases.toml.
+"""
 
 import numpy as np
 import pytest
@@ -9,21 +12,6 @@ from kinetics.data.namespace import FLOATS
 SHELF = load_shelf()
 ZERO = 273.15
 BETWEEN_NODES_C = [3.0, 15.0, 35.0, 55.0, 85.0, 97.5, 102.5, 115.0, 125.0, 145.0]
-
-
-@pytest.mark.parametrize(
-    ("T", "p"),  # Wagner & Pruss 1993 via IAPWS-95, six figures; 101325 Pa at 373.1243 K
-    [
-        (273.16, 611.657),
-        (298.15, 3169.82),
-        (333.15, 19947.4),
-        (373.1243, 101325.0),
-        (373.15, 101418.0),
-        (423.15, 476158.7),
-    ],
-)
-def test_saturation_pressure(T: float, p: float) -> None:
-    assert SHELF["water.saturation_pressure"](T, FLOATS) == pytest.approx(p, rel=3e-6)
 
 
 @pytest.mark.parametrize("t_C", BETWEEN_NODES_C)

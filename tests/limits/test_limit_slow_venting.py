@@ -24,6 +24,7 @@ import pytest
 from scipy.optimize import brentq
 
 import kinetics
+from kinetics.analysis.checks import load_checks
 
 E, H, P, A = "cinnamaldehyde", "3-hydroxy-3-phenylpropanal", "benzaldehyde", "acetaldehyde"
 R, M_WATER = 8.314462618, 0.018015268
@@ -126,6 +127,15 @@ def test_conversion_with_what_stays_in_the_water(
     assert v.stays == pytest.approx(stays, rel=0.05)
     assert v.x == pytest.approx(v.with_what_stays(), abs=1e-4)
     assert v.x[1] > v.x[0] + 0.02 and v.x[-1] > 0.85
+
+
+def test_the_dossier_lists_the_formula(vent) -> None:
+    """The shares in kinetics/data/checks/closed_forms.toml, to a tenth of what they are held to."""
+    check = next(c for c in load_checks() if c.authority == "closed_forms" and c.subject["of"] == "venting")
+    hours, shares = zip(*check.points)
+    v = vent(1e-2, 1.0, "50 mL/min", -14.0, hours)
+    assert shares == pytest.approx(v.with_what_stays().tolist(), abs=1e-5)
+    assert [check.ours(at) for at in hours] == pytest.approx(v.x.tolist(), abs=1e-6)
 
 
 def test_formula_and_how_its_error_falls(vent) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kinetics.analysis.checks import Check, load_checks
+from kinetics.analysis.checks import Check, Published, band_of, load_checks
 
 
 def entries_of(authority: str) -> list:
@@ -19,8 +19,13 @@ def entries_of(authority: str) -> list:
     ]  # fmt: skip
 
 
-def assert_agreement(check: Check, at: float, published: float) -> None:
+def check_of(authority: str, measure: str) -> Check:
+    """The first check of an authority with that measure."""
+    return next(check for check in load_checks() if check.authority == authority and check.measure == measure)
+
+
+def assert_agreement(check: Check, at: float, published: Published) -> None:
     """Within the tolerance argued in the file."""
-    deviation = check.deviation(at, published)
-    words = f"{check.ours(at):.6g} against {published:.6g} {check.unit} ({check.source})"
-    assert abs(deviation) <= check.tolerance, words
+    ours = check.ours(at)
+    expected = " to ".join(f"{x:.6g}" for x in band_of(published))
+    assert abs(check.apart(ours, published)) <= check.tolerance, f"{ours:.6g} against {expected} {check.unit} ({check.source})"

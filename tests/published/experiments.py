@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from kinetics.command_line.main import main
 
@@ -27,13 +25,6 @@ def course(name: str, folder: Path) -> dict[str, np.ndarray]:
 def concentration(columns: dict[str, np.ndarray], species: str) -> np.ndarray:
     """mol/L in the water."""
     return columns[f"flask_mol[{species}]"] / columns["water_L"]
-
-
-def rate_constants(time: np.ndarray, growth: np.ndarray, drivers: Sequence[np.ndarray]) -> np.ndarray:
-    """k_j of d growth/dt = sum k_j driver_j, by least squares on the integrated equation (cubic splines)."""
-    integrals = [CubicSpline(time, driver).antiderivative()(time) for driver in drivers]
-    answer, *_ = np.linalg.lstsq(np.array(integrals).T, growth - growth[0], rcond=None)
-    return answer
 
 
 def first_order(time: np.ndarray, amount: np.ndarray, window: np.ndarray) -> float:

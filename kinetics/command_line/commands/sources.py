@@ -46,13 +46,15 @@ def list_checks(args: Namespace) -> int:
     """Print the published checks; a check that fails unforeseen gives exit status 3."""
     from kinetics.analysis.checks import load_checks
     from kinetics.command_line.checks_text import check_lines, results
+    from kinetics.command_line.progress import Progress
     from kinetics.data.records import ShelfError, hint
 
     wanted = args.name.lower()
     chosen = [c for c in load_checks() if wanted in c.authority.lower() or wanted in c.what.lower()]
     if not chosen:
         raise ShelfError(f"no check has {args.name!r} in its name{hint(args.name, [c.authority for c in load_checks()])}")
-    found = results(chosen)
+    with Progress(args.quiet) as progress:
+        found = results(chosen, progress)
     if args.json:
         print_json({"checks": found})
     else:

@@ -74,9 +74,10 @@ def feed_lines(feed: FeedReport) -> list[str]:
         what = "all dissolved" if state.in_oil_g <= 0.0 else f"{amount(state.in_oil_g, 'g')} of it an oil"
         return f"{what} at {state.temperature_K - CELSIUS_ZERO_K:.0f} degC"
 
+    sure = f"within {percent(feed.uncertainty)} % (standard uncertainty)" if feed.uncertainty else "taken as exact"
     lines = wrapped(
-        f"{amount(feed.aldehyde_g, 'g')} of {feed.aldehyde}, within {percent(feed.uncertainty)} % (standard uncertainty), "
-        f"in {amount(feed.oil_g, 'g')} of oil, {percent(feed.fraction)} % aldehyde.",
+        f"{amount(feed.aldehyde_g, 'g')} of {feed.aldehyde}, {sure}, in {amount(feed.oil_g, 'g')} of oil, "
+        f"{percent(feed.fraction)} % aldehyde.",
         "- ",
     )
     lines += wrapped(f"In the water of the flask: {'; '.join(map(place, feed.flask))}.", "- ")

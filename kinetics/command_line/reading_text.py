@@ -5,17 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from kinetics.analysis.feed import feed_report
+from kinetics.analysis.workup import Practice, practice_of
+from kinetics.command_line.ledger_text import feed_lines
 from kinetics.command_line.terminal import duration, fixed, heading, percent, significant, table, wrapped
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.data.substances import weighted_sum
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import build_network
 from kinetics.run.plan import Planner
-from kinetics.run.scenario import Charge, Scenario
+from kinetics.run.result import plain
+from kinetics.run.scenario import Charge, Scenario, Workup
 
 CELSIUS_ZERO_K = 273.15
 WATER_G_PER_MOL = 18.015
-SECTIONS = ("heating", "vessel", "condenser")
+SECTIONS = ("heating", "vessel", "condenser", "feed", "hazard", "workup")
 
 
 def figures_of(scenario: Scenario) -> dict[str, Any]:
@@ -45,6 +49,8 @@ def figures_of(scenario: Scenario) -> dict[str, Any]:
         "pressure_kPa": heating.pressure_Pa / 1000.0,
         "boil_up_g_per_min": heating.boil_up_mol_per_s * WATER_G_PER_MOL * 60.0 if planner.boiling else None,
         "settings": settings_of(scenario),
+        "feed": plain(feed_report(scenario)),
+        "workup": plain(practice_of(scenario, shelf)),
         "assumed": list(scenario.assumed),
         "options": [{"name": option.name, "changes": dict(option.changes)} for option in scenario.options],
     }
@@ -83,12 +89,12 @@ def mass_g(charge: Charge, shelf: Shelf) -> float:
 
 
 def settings_of(scenario: Scenario) -> dict[str, object]:
-    """The dotted keys of heating, vessel and condenser that the file gives, as written."""
+    """The dotted keys of all tables of settings that the file gives, as written."""
     sections: Mapping[str, Any] = scenario.document
     return {f"{name}.{key}": value for name in SECTIONS for key, value in sections.get(name, {}).items()}
 
 
-def reading_lines(figures: Mapping[str, Any]) -> list[str]:
+def reading_lines(figures: Mapping[str, Any], scenario: Scenario) -> list[str]:
     """The same for a reader."""
     lines = [heading(line) for line in wrapped(f"{figures['title']}: sound, it can be run.")]
     by_product = figures["by_product"]
@@ -114,6 +120,12 @@ def reading_lines(figures: Mapping[str, Any]) -> list[str]:
     lines += table([], rows, "<<")
     settings = [(key, setting(value)) for key, value in figures["settings"].items()]
     lines += ["", heading("Settings"), *table([], settings, "<<")]
+    feed = feed_report(scenario)
+    if feed is not None:
+        lines += ["", heading("Feed"), *feed_lines(feed)]
+    if scenario.workup != Workup():
+        practice = practice_of(scenario, load_shelf())
+        lines += ["", heading("Work-up, for the command `ledger`"), *wrapped(f"{practice_words(practice)}.")]
     if figures["assumed"]:
         lines += ["", heading("Assumed, not being given")]
         lines += [line for text in figures["assumed"] for line in wrapped(text, "- ")]
@@ -123,6 +135,20 @@ def reading_lines(figures: Mapping[str, Any]) -> list[str]:
             changes = "; ".join(f"{key} = {setting(value)}" for key, value in option["changes"].items())
             lines += wrapped(f"{option['name']}: {changes}", "- ")
     return lines
+
+
+def practice_words(practice: Practice) -> str:
+    """A work-up step by step."""
+    over = f"{percent(practice.recovered)} % of the product is over"
+    if practice.distillate_L is not None:
+        over = f"{significant(1e3 * practice.distillate_L)} mL are over"
+    steps = [f"Steam until {over}" if practice.steam else "No steam"]
+    steps.append("saturate with salt" if practice.salted else "no salt")
+    steps.append(f"part at {practice.separation_K - CELSIUS_ZERO_K:.3g} degC")
+    steps.append(f"lose {percent(practice.drying_loss)} % in drying and {percent(practice.transfer_loss)} % on glass")
+    if practice.pressure_Pa is not None:
+        steps.append(f"distil {percent(practice.cut)} % over at {practice.pressure_Pa / 1000.0:.3g} kPa")
+    return "; ".join([*steps, f"{duration(practice.exposure_s / 3600.0)} in air"])
 
 
 def charge_lines(charges: Iterable[Mapping[str, Any]]) -> list[str]:

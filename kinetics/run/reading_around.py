@@ -130,6 +130,6 @@ def with_feed(
         findings.assume(sentence)
     if feed is not None and feed.beside is not None:
         rest = 1e3 * (fed.oil_kg - fed.mass_kg)
-        findings.assume(f"feed: the {rest:.3g} g of {feed.beside} in the oil are not charged unless [charge] says so.")
+        findings.assume(f"feed: the {rest:.3g} g of {shelf.substance(feed.beside).name} in the oil are not charged unless [charge] says so.")
     amount = {"amount": f"{1e3 * fed.mass_kg:.6g} g", "uncertainty": min(fed.uncertainty, 1.0)}
     return {key: amount if key == name else value for key, value in table.items()}

@@ -89,6 +89,20 @@ def test_check_gives_what_was_read_in_gram_and_mol(call):
     assert len(read["options"]) == 6
 
 
+def test_check_tells_what_it_read_of_the_job_around_the_flask(call):
+    """2 g of oil, four fifths aldehyde: 1.6 g."""
+    text = Path("scenarios/perfume_school.toml").read_text(encoding="utf-8").replace('= "1.5 g"', '= "feed"')
+    around = '[feed]\noil = "2 g"\naldehyde = 0.8\n[hazard]\nair = "600 m^3/h"\n[workup]\nsteam = false\npressure = "2 kPa"\n'
+    Path("around.toml").write_text(text.replace("[heating]", around + "[heating]"), encoding="utf-8")
+    words = " ".join(call("check", "around.toml").out.split())
+    assert "1.60 g of cinnamaldehyde, taken as exact, in 2.00 g of oil, 80.0 % aldehyde" in words
+    assert "hazard.air 600 m^3/h" in words and "workup.steam false" in words
+    assert "No steam; saturate with salt; part at 20 degC" in words and "distil 85.0 % over at 2 kPa" in words
+    read = json.loads(call("check", "around.toml", "--json").out)
+    assert read["feed"]["aldehyde_g"] == pytest.approx(1.6, rel=1e-6)
+    assert (read["workup"]["steam"], read["workup"]["pressure_Pa"]) == (False, 2000.0)
+
+
 def test_check_counts_the_pure_part_and_what_was_baked(call):
     """4 g baked for nine tenths are n0 (0.9 x 105.988/2 + 0.1 x 84.006); n0 (0.45 + 0.1) of it is base."""
     read = json.loads(call("check", "scenarios/baked_bicarbonate.toml", "--json").out)

@@ -260,3 +260,27 @@ def test_starting_scenario_is_valid_and_cautious() -> None:
         text.replace("# [[addition]]\n# at", "[[addition]]\nat").replace("# over", "over").replace("# water", "water")
     )
     assert len(parse_scenario(uncommented).additions) == 1
+
+
+TITRATION = ("sample", "titre", "titrant", "titration")
+
+
+@pytest.mark.parametrize("measured", [("aldehyde",), TITRATION, ("refractive_index", "beside", "read_at")], ids=lambda keys: keys[0])
+def test_the_remarks_on_a_feed_are_sound(measured: tuple[str, ...]) -> None:
+    """Every line of the table that stands as a remark, with one measurement at a time."""
+    text = starting_scenario().replace('cinnamaldehyde = "1.5 g"', 'cinnamaldehyde = "feed"').replace("# [feed]", "[feed]")
+    for key in ("oil", "uncertainty", *measured):
+        text = text.replace(f"\n# {key} =", f"\n{key} =")
+    read = parse_scenario(text)
+    assert read.feed is not None and read.feed.oil_kg == pytest.approx(1.8e-3)
+    charge = next(charge for charge in read.charges if charge.substance == "cinnamaldehyde")
+    assert 0.5 < charge.amount_mol * 132.162 / 1.8 < 1.0 and charge.uncertainty == 0.1
+
+
+def test_the_remarks_on_air_and_distillation_are_sound() -> None:
+    text = starting_scenario()
+    for key in ("air", "pressure", "cut"):
+        text = text.replace(f"\n# {key} =", f"\n{key} =")
+    read = parse_scenario(text)
+    assert read.hazard.air_m3_per_s == pytest.approx(600 / 3600)
+    assert (read.workup.pressure_Pa, read.workup.cut) == (2000.0, 0.85)

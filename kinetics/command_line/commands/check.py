@@ -31,7 +31,7 @@ def execute(args: Namespace) -> int:
     if args.json:
         print_json({"faults": [], **figures})
     else:
-        print_lines(reading_lines(figures))
+        print_lines(reading_lines(figures, scenario))
     return 0
 
 

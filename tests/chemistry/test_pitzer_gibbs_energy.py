@@ -18,9 +18,9 @@ from kinetics.data.namespace import ARRAYS, FLOATS
 from kinetics.data.shelf import Shelf
 from kinetics.flask.conditions import mean_parameters
 
-CATIONS = ("sodium", "potassium")
+CATIONS = ("sodium", "potassium")  # calcium beside them has charge and nothing else
 ANIONS = ("hydroxide", "bicarbonate", "carbonate", "chloride", "organic")
-CHARGE = {"carbonate": 2.0}
+CHARGE = {"carbonate": 2.0, "calcium": 2.0}
 MOLAR_MASS = 0.0180153
 STEP = 1e-30
 OFFSET = (
@@ -109,6 +109,7 @@ SOLUTIONS = [
         "chloride": 0.6,
     },
     {"sodium": 0.4, "carbonate": 0.1, "hydroxide": 0.05, "organic": 0.15},
+    {"sodium": 0.5, "calcium": 0.1, "carbonate": 0.05, "bicarbonate": 0.1, "hydroxide": 0.3, "chloride": 0.2},
 ]
 
 
@@ -116,14 +117,14 @@ def activities(shelf: Shelf, T: float, n: dict[str, float]) -> Activities:
     alkali = n["sodium"] + n["potassium"]
     A = debye_huckel_slope(shelf["water.density"](T), shelf["water.permittivity"](T), T)
     parameters = mean_parameters(shelf, T, n["potassium"] / alkali, A, FLOATS)
-    return pitzer_activities(alkali, 0.0, *(n[a] for a in ANIONS), parameters, FLOATS)
+    return pitzer_activities(alkali, n["calcium"], *(n[a] for a in ANIONS), parameters, FLOATS)
 
 
 def complete(n: dict[str, float]) -> dict[str, float]:
-    assert sum(n.get(c, 0.0) for c in CATIONS) == pytest.approx(
+    assert sum(CHARGE.get(c, 1.0) * n.get(c, 0.0) for c in (*CATIONS, "calcium")) == pytest.approx(
         sum(CHARGE.get(a, 1.0) * n.get(a, 0.0) for a in ANIONS)
     )
-    return {ion: n.get(ion, 0.0) for ion in (*CATIONS, *ANIONS)}
+    return {ion: n.get(ion, 0.0) for ion in (*CATIONS, "calcium", *ANIONS)}
 
 
 @pytest.mark.parametrize("T", [298.15, 333.15, 373.15])

@@ -6,32 +6,23 @@ PROPERTY_EXAMPLES=50 in the environment makes it a campaign of fifty times as ma
 from __future__ import annotations
 
 import random
-import re
-import warnings
 from collections.abc import Iterator
 from itertools import pairwise
-from math import isfinite
 from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from running import CLOSED, SAME, assert_adds_up, assert_complete, assert_told, organics_of, simulated
 from strategies import SUBSTRATES, documents, profile
 
-import kinetics
 from kinetics.data.shelf import load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import build_network
-from kinetics.run.integrate import ATOL, integrate
+from kinetics.run.integrate import integrate
 from kinetics.run.plan import boil_point_of, sum_of_components
 from kinetics.run.reading import read_document
-from kinetics.run.result import Run
-from kinetics.run.scenario import Scenario
-
-NEGATIVE = 10.0 * ATOL  # of the organics charged: ten times the absolute tolerance asked of each step
-CLOSED = 1e-9
-SAME = 1e-6
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -40,31 +31,6 @@ def impatient() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("kinetics.run.integrate.MOST_EVALUATIONS", 10_000)
         yield
-
-
-def organics_of(scenario: Scenario) -> float:
-    """Moles of organic species charged and added."""
-    names = load_shelf().substrate(scenario.substrate).species
-    charges = [*scenario.charges, *(c for addition in scenario.additions for c in addition.charges)]
-    return sum(n for charge in charges for name, n in charge.components_mol.items() if name in names)
-
-
-def simulated(document: dict[str, Any], **settings: Any) -> tuple[Scenario, Run]:
-    """The run of a document, every warning an error."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        scenario = read_document(document)
-        return scenario, kinetics.simulate(scenario, **settings)
-
-
-def assert_told(run: Run) -> None:
-    """A failure is a sentence with the time reached, and what was computed until then ends there or before."""
-    assert run.failure is not None
-    said = str(run.failure)
-    assert re.search(r"\(.*at [\d.e+-]+ h, (heating|hold|cooling)\)$", said), said
-    assert isfinite(run.failure.reached_s) and run.series.time_s[-1] <= run.failure.reached_s
-    assert any(said in notice for notice in run.notices)
-    assert run.to_json()["status"] == said
 
 
 @profile(40)
@@ -79,22 +45,8 @@ def test_a_run_adds_up(document: dict[str, Any]) -> None:
     if run.failure is not None:
         assert_told(run)
     else:
-        heating = scenario.heating
-        end = heating.ramp_s + heating.hold_s + heating.cooling_s
-        assert run.series.time_s[-1] == pytest.approx(end, rel=1e-9)
-    closure = run.closure
-    assert max(closure.carbon, closure.hydrogen, closure.oxygen, closure.charge) <= CLOSED
-    assert run.trajectory is not None
-    states, network = np.array(run.trajectory.states), run.trajectory.network
-    assert np.isfinite(states).all()
-    organics = organics_of(scenario)
-    assert states[:, : network.carbon].min() >= -NEGATIVE * organics
-    assert states[:, network.carbon].min() >= -NEGATIVE * max(states[:, network.carbon].max(), 1e-9 * states[0, network.water])
-    assert states[:, network.water].min() > 0.0
-    oils = states[:, len(network.species) :][:, : len(network.oils)]
-    assert oils.size == 0 or oils.min() >= -NEGATIVE * organics
-    for k, i in enumerate(network.oils):
-        assert (oils[:, k] <= states[:, i] + NEGATIVE * organics).all()
+        assert_complete(scenario, run)
+    assert_adds_up(scenario, run)
     others = set(SUBSTRATES[document["substrate"]][1:])
     put_in = {*document["charge"], *(name for addition in document["addition"] for name in addition)}
     for values in (run.series.conversion, run.series.yield_):

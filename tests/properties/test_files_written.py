@@ -68,6 +68,26 @@ def test_a_disk_that_fails_half_way(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("before", [None, "what was there"])
+@pytest.mark.parametrize("command", [("run", SCENARIO, "--force", "--csv"), ("new", "--force")])
+def test_interrupted_while_it_writes(
+    command: tuple[str, ...], before: str | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ctrl-C with half of the text on the disk: status 130, a sentence, the old file or none, no draft."""
+
+    def half_written(path: Path, text: str, *_: object, **__: object) -> int:
+        path.write_bytes(text.encode()[: len(text) // 2])
+        raise KeyboardInterrupt
+
+    target = tmp_path / ("course.csv" if "--csv" in command else "batch.toml")
+    if before is not None:
+        target.write_bytes(before.encode())
+    monkeypatch.setattr(Path, "write_text", half_written)
+    assert main([*command, str(target)]) == 130
+    assert "no file was left half written" in capsys.readouterr().err
+    assert [path.read_bytes().decode() for path in tmp_path.iterdir()] == ([] if before is None else [before])
+
+
 def test_a_folder_that_may_not_be_written_to_is_refused_before_anything_is_computed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -218,6 +218,15 @@ def henry_slope(shelf: Shelf, species: str, t_C: float) -> float:
     return log(henry(shelf, species, T - 0.5) / henry(shelf, species, T + 0.5)) / (1.0 / (T - 0.5) - 1.0 / (T + 0.5))
 
 
+def limiting_activity_coefficient(shelf: Shelf, species: str, t_C: float) -> float:
+    """In water, on mole fractions [1]: c_w/S of what forms oil (as pure), c_w/(H p) of the others (free, not hydrated)."""
+    T = t_C + CELSIUS_ZERO_K
+    water = shelf["water.density"](T, FLOATS) / (1e-3 * shelf.substance("water").molar_mass)
+    if f"{species}.henry" in shelf:
+        return water / (shelf[f"{species}.henry"](T, FLOATS) * shelf[f"{species}.vapour_pressure"](T, FLOATS))
+    return water / (1000.0 * shelf[f"{species}.solubility"](T, FLOATS))
+
+
 def heteroazeotrope(shelf: Shelf, oil: str, pressure_kPa: float) -> tuple[float, float]:
     """Temperature [K] where water and an oil, each as pure, reach the pressure together; mass fraction of oil in the vapour."""
     of_oil, of_water = shelf[f"{oil}.vapour_pressure"], shelf["water.saturation_pressure"]
@@ -255,6 +264,9 @@ MEASURES: Mapping[str, Callable[[Shelf, Any, float], float]] = {
     ),
     "Henry solubility": lambda shelf, species, t_C: henry(shelf, species, t_C + CELSIUS_ZERO_K),
     "Henry slope": henry_slope,
+    "limiting activity coefficient": lambda shelf, subject, t_C: limiting_activity_coefficient(
+        shelf, subject["species"], t_C
+    ),
     "heteroazeotrope": lambda shelf, oil, kPa: heteroazeotrope(shelf, oil, kPa)[0] - CELSIUS_ZERO_K,
     "heteroazeotrope mass percent": lambda shelf, oil, kPa: 100.0 * heteroazeotrope(shelf, oil, kPa)[1],
     "end state": lambda _, subject, component: float(

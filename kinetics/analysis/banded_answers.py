@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from kinetics.analysis.ceiling import up_to
-from kinetics.analysis.ensemble import Array, Prior, bands_of, quantiles, run_ensemble
+from kinetics.analysis.ensemble import ERRORS, QUANTILES, Array, Prior, bands_of, quantiles, run_ensemble
+from kinetics.analysis.executors import Progress
 from kinetics.analysis.explain import Explanation, changed
 from kinetics.analysis.hours import HOUR_S, Hours
 from kinetics.analysis.levers import levers_of
 from kinetics.analysis.same_draws import ensembles, probability_of_more
 from kinetics.run.scenario import Scenario
-
-Told = Callable[[int, int], None]
 
 
 def hours_bands(
@@ -26,8 +26,9 @@ def hours_bands(
     seed: int = 0,
     *,
     prior: Prior | None = None,
-    workers: int = 1,
-    progress: Told | None = None,
+    workers: int | None = 1,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
 ) -> dict[str, Any]:
     """Bands of conversion, yield and gain at every hold time told, of the hours to the target and of the worthwhile stop.
 
@@ -37,7 +38,9 @@ def hours_bands(
     last_h = float(found.hold_h[-1])
     longer = replace(scenario, heating=replace(scenario.heating, hold_s=last_h * HOUR_S, cooling_s=0.0), options=())
     times = scenario.heating.ramp_s + HOUR_S * found.hold_h
-    drawn = run_ensemble(longer, count, seed, prior=prior, times=times, workers=workers, progress=progress)
+    drawn = run_ensemble(
+        longer, count, seed, prior=prior, times=times, workers=workers, executor=executor, progress=progress
+    )
     bands = bands_of(drawn)
     conversion = drawn.courses["conversion"]
     answers: dict[str, Any] = dict(bands.bands)
@@ -80,15 +83,13 @@ def last_worth(hold_h: Array, conversion: Array, worth: float) -> Array:
 
 
 def late_quantiles(hours: Array) -> dict[str, float | None]:
-    """Quantiles of times of which some lie beyond all that was looked at (infinite): None among those."""
+    """Quantiles of times of which some lie beyond all that was looked at (infinite): None among those, and no errors."""
     known = hours[~np.isnan(hours)]
+    errors = {name: None if np.isinf(known).any() else quantiles(hours)[name] for name in ERRORS.values()}
     if not known.size:
-        return dict.fromkeys(("p5", "p50", "p95", "se_p50"))
-    found = {
-        key: float(np.quantile(known, q, method="inverted_cdf")) for key, q in (("p5", 0.05), ("p50", 0.5), ("p95", 0.95))
-    }
-    error = None if np.isinf(known).any() else quantiles(hours)["se_p50"]
-    return {key: value if np.isfinite(value) else None for key, value in found.items()} | {"se_p50": error}
+        return {**dict.fromkeys(QUANTILES), **errors}
+    found = np.quantile(known, list(QUANTILES.values()), method="inverted_cdf").tolist()
+    return {**{key: value if np.isfinite(value) else None for key, value in zip(QUANTILES, found)}, **errors}
 
 
 def explain_bands(
@@ -98,16 +99,18 @@ def explain_bands(
     seed: int = 0,
     *,
     prior: Callable[[list[Scenario]], Prior | None] = lambda scenarios: None,
-    workers: int = 1,
-    progress: Told | None = None,
+    workers: int | None = 1,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
 ) -> dict[str, Any]:
     """Bands of the explained conversion, shortfall and yield, and of what each lever gains over it with the same constants."""
     explained = scenario if found.at_h is None else up_to(scenario, found.at_h * HOUR_S)
     by_change = {lever.change: lever for lever in levers_of(scenario)}
     names = [gain.change for gain in found.levers]
     tried = [changed(by_change[name], found.at_h) for name in names]
+    every = [explained, *tried]
     base, *others = ensembles(
-        [explained, *tried], count, seed, prior=prior([explained, *tried]), workers=workers, progress=progress
+        every, count, seed, prior=prior(every), workers=workers, executor=executor, progress=progress
     )
     bands = bands_of(base)
     shortfall = {"shortfall": quantiles(1.0 - base.final["conversion"])}

@@ -6,12 +6,15 @@ Every prior is then a standard normal, and a constant that the data do not reach
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import replace
 
 import numpy as np
 
 from kinetics.analysis.calibration_report import Calibrated, report_of
 from kinetics.analysis.ensemble import SETTINGS, uncertain_names
+from kinetics.analysis.executors import Progress, default_workers, pool
 from kinetics.analysis.fitting import Problem, fit
 from kinetics.analysis.measurements import Measurements
 from kinetics.analysis.predictions import Predictor
@@ -23,13 +26,13 @@ from kinetics.run.integrate import NumericalFailure
 from kinetics.run.scenario import Scenario
 
 Array = np.ndarray
-Progress = Callable[[str], None]
 STEP = 0.25  # of z, for differences: far above the noise of the integration, far below a standard uncertainty
 REACHED = 0.5  # standard deviations of all measurements together that one of z must move them
 MOST = 24  # constants fitted at once where they are chosen automatically
 BOUND = 5.0  # z: where the shelf itself is contradicted
 TOLERANCE = 1e-3  # of the fit, relative; the noise of the integration is not far below
 TRIALS, STARTS = 32, 3  # drawn from the prior to start from, and how many of the best are followed
+ROUNDS = {"reach": 1, "starts": 1, "fit": 10, "intervals": 10}  # calls of the model, about, for telling progress
 SEED = 20
 LEVEL = 0.90
 
@@ -110,6 +113,23 @@ def starting_points(problem: Problem, count: int) -> list[Array]:
     return [np.zeros(count), *(draws[:, k] for k in best)]
 
 
+def telling(problem: Problem, stage: str, progress: Progress | None) -> Problem:
+    """The problem, each call of its model told as a round of a stage, which never counts as more than is usual."""
+    if progress is None:
+        return problem
+    stages = list(ROUNDS)
+    before, rounds = sum(ROUNDS[name] for name in stages[: stages.index(stage)]), 0
+
+    def model(x: Array) -> Array:
+        nonlocal rounds
+        values = problem.model(x)
+        rounds = min(rounds + 1, ROUNDS[stage])
+        progress(before + rounds, sum(ROUNDS.values()))
+        return values
+
+    return replace(problem, model=model)
+
+
 def calibrate(
     measurements: Measurements,
     constants: Sequence[str] | None = None,
@@ -117,33 +137,31 @@ def calibrate(
     robust: bool = False,
     shelf: Shelf | None = None,
     mechanisms: Mechanisms | None = None,
+    workers: int | None = 1,
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Calibrated:
     """Fit constants to measurements; those that the data reach, unless `constants` names them.
 
-    robust: outliers count by their size, not its square. progress: told in words what is going on.
+    robust: outliers count by their size, not its square. workers and executor: see run_jobs; progress: told
+    (done, total) of the rounds, each of which asks the model for many points at once; the total is a guess.
     Raises ConstantsError for names that are not uncertain here, NumericalFailure where the runs cannot be computed.
     """
     shelf, mechanisms = shelf or load_shelf(), mechanisms or Mechanisms()
-    tell = progress or (lambda text: None)
     scenarios = measurements.scenarios
     for scenario in scenarios:
         shelf = shelf.including(scenario.substrate)
     known = all_uncertain(scenarios, shelf, mechanisms)
     check_constants(constants or (), known)
-    everything = Predictor(scenarios, measurements.asked, known, shelf, mechanisms)
-    tell(
-        f"Asking which of {len(known)} uncertain constants the {len(measurements.items)} measurements reach."
-    )
-    reached, before = reachable(problem_of(everything, measurements), known)
-    names = tuple(dict.fromkeys(constants)) if constants else reached
-    if not names:
-        raise ConstantsError(
-            [Fault("--data", "measurements that some constant of the model reaches", "none")]
-        )
-    problem = problem_of(everything.naming(names), measurements, robust)
-    tell(f"Fitting {len(names)} constants.")
-    best = fit(problem, starting_points(problem, len(names)), TOLERANCE, 60)
-    tell("Looking for the ends of the intervals.")
-    intervals = profile_intervals(problem, best, LEVEL)
+    workers = default_workers(len(scenarios), 1) if workers is None else workers
+    with pool(workers, executor) as doing:
+        everything = Predictor(scenarios, measurements.asked, known, shelf, mechanisms, executor=doing)
+        reached, before = reachable(telling(problem_of(everything, measurements), "reach", progress), known)
+        names = tuple(dict.fromkeys(constants)) if constants else reached
+        if not names:
+            raise ConstantsError([Fault("--data", "measurements that some constant of the model reaches", "none")])
+        problem = problem_of(everything.naming(names), measurements, robust)
+        starts = starting_points(telling(problem, "starts", progress), len(names))
+        best = fit(telling(problem, "fit", progress), starts, TOLERANCE, 60)
+        intervals = profile_intervals(telling(problem, "intervals", progress), best, LEVEL)
     return report_of(measurements, shelf, known, names, reached, before, robust, best, intervals)

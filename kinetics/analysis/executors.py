@@ -1,17 +1,17 @@
-"""Where many runs are computed: processes of this machine, or an existing Dask cluster through its own executor."""
+"""The seam through which many runs go: processes of this machine, an existing Dask cluster, or any other executor."""
 
 from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable, Generator, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from functools import cache
 from hashlib import sha256
 from multiprocessing import get_context, parent_process
 from pathlib import Path
-from threading import Thread
+from threading import Thread, current_thread, main_thread
 from typing import Any
 
 import numpy as np
@@ -20,7 +20,10 @@ import kinetics
 from kinetics.data.faults import Fault, RefusedInput, quoted
 
 PATIENCE_S = 5.0  # for the scheduler to answer, and for its first worker
+JOBS_PER_PROCESS = 8  # starting one takes as long as about three runs; fewer jobs hardly earn that back
 COMPUTING = ("data", "chemistry", "flask", "run", "analysis")  # the folders that decide the numbers
+
+Progress = Callable[[int, int], None]  # told (done, total) now and then
 
 
 class ClusterError(RefusedInput):
@@ -98,9 +101,44 @@ def program() -> dict[str, str]:
     return {"retroaldol": version, "numpy": np.__version__, "scipy": scipy.__version__}
 
 
-def processes(workers: int) -> ProcessPoolExecutor:
+def default_workers(count: int, per_process: int = JOBS_PER_PROCESS) -> int:
+    """How many processes so many tasks are worth: one for a few, one for each processor for a big lot."""
+    return max(1, min(os.cpu_count() or 1, count // per_process))
+
+
+class Processes(ProcessPoolExecutor):
     """So many new interpreters; a copy of this one would have its threads stopped in mid-work."""
-    return ProcessPoolExecutor(workers, get_context("spawn"), initializer=_serve)
+
+    def __init__(self, workers: int) -> None:
+        super().__init__(workers, get_context("spawn"), initializer=_serve)
+
+    def submit(self, function: Callable[..., Any], /, *arguments: Any, **keywords: Any) -> Future[Any]:
+        """Processes begun meanwhile never hear Ctrl-C: it is for the one that asked, which cancels their work."""
+        if current_thread() is not main_thread():
+            return super().submit(function, *arguments, **keywords)
+        before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+        try:
+            return super().submit(function, *arguments, **keywords)
+        finally:
+            signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def pool(workers: int, executor: Executor | None = None) -> Iterator[Executor | None]:
+    """One executor for several lots of work: the one given, so many processes begun once, or None for a single one."""
+    if executor is not None or workers == 1:
+        yield executor
+        return
+    with Processes(workers) as own:
+        yield own
+
+
+def spread(
+    function: Callable[[Any], Any], tasks: Sequence[Any], workers: int = 1, executor: Executor | None = None
+) -> Generator[Any, None, None]:
+    """Results of the tasks in their order, as they come, from this process, from several, or from an executor."""
+    with pool(min(workers, max(len(tasks), 1)), executor) as doing:
+        yield from map(function, tasks) if doing is None else doing.map(function, tasks)
 
 
 def _serve() -> None:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
-from multiprocessing import get_context
 from typing import Any
 
 from kinetics.analysis.bench_test import BenchTest, bench_jobs, bench_test
@@ -22,9 +20,10 @@ from kinetics.analysis.ceiling import (
     without,
 )
 from kinetics.analysis.diagnosis import Findings, diagnosis_of, reversibility_of
+from kinetics.analysis.executors import default_workers, pool
 from kinetics.analysis.idealisation import HYDROXIDE, Sharing, at_rest, completed, idealised
 from kinetics.analysis.levers import FURTHER_H, LONGER, Lever, levers_of
-from kinetics.analysis.runs import Job, Outcome, Progress, default_workers, run_jobs
+from kinetics.analysis.runs import Job, Outcome, Progress, onward, run_jobs
 from kinetics.data.faults import Fault, ScenarioError
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.run.result import Summary, plain
@@ -124,8 +123,8 @@ def explain(
     combined = sharing.first_jobs()
     total = len(own) + 2 * len(combined) + 1
     workers = default_workers(total) if workers is None else workers
-    with pool(workers, executor) as processes:
-        outcomes = run_jobs([*own, *combined], workers, processes, onward(progress, 0, total))
+    with pool(workers, executor) as doing:
+        outcomes = run_jobs([*own, *combined], 1, doing, onward(progress, 0, total))
         first = outcomes[len(own) :]
         base = completed(outcomes[0], "the run itself")
         hot_end = completed(first[0], "the run to the end of its hold")
@@ -141,7 +140,7 @@ def explain(
             key="by-product led back",
         )
         jobs = [led_back, *sharing.second_jobs(first)]
-        second = run_jobs(jobs, workers, processes, onward(progress, len(outcomes), total))
+        second = run_jobs(jobs, 1, doing, onward(progress, len(outcomes), total))
     shares = sharing.shares(first, second[1:])
     end = base.summary
     assert end is not None and end.conversion is not None and end.yield_ is not None
@@ -224,18 +223,3 @@ def gains_of(tried: Sequence[tuple[Lever, Outcome]], before: Summary) -> tuple[l
 def product_g(summary: Summary) -> float:
     """Product in hand at the end [g]: in the flask or in the distillate taken off."""
     return summary.product_in_flask_g + summary.product_taken_off_g
-
-
-def onward(progress: Progress | None, done_before: int, total: int) -> Progress | None:
-    """Progress of one of several lots, told as progress of them all."""
-    return None if progress is None else lambda done, _: progress(done_before + done, total)
-
-
-@contextmanager
-def pool(workers: int, executor: Executor | None) -> Iterator[Executor | None]:
-    """Processes for several lots of jobs, begun once; none for one worker."""
-    if executor is not None or workers == 1:
-        yield executor
-        return
-    with ProcessPoolExecutor(workers, get_context("spawn")) as processes:
-        yield processes

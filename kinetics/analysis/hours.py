@@ -7,6 +7,7 @@ will be. Everything is told hot, at the end of a hold; what the cool-down takes 
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -15,7 +16,7 @@ import numpy as np
 from kinetics.analysis.ceiling import ALL_ACT, come_to_rest, plateau_job, require_substrate
 from kinetics.analysis.compare import boil_energy_J
 from kinetics.analysis.idealisation import achieved, completed
-from kinetics.analysis.runs import Job, Outcome, Progress, run_jobs
+from kinetics.analysis.runs import Job, Outcome, Progress, onward, run_jobs
 from kinetics.data.faults import Fault, ScenarioError
 from kinetics.data.shelf import load_shelf
 from kinetics.data.substrate import Substrate
@@ -198,33 +199,41 @@ def hours(
     *,
     mechanisms: Mechanisms = ALL_ACT,
     shifts: tuple[tuple[str, float], ...] = (),
+    workers: int | None = 1,
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Hours:
     """How long to hold.
 
     target: conversion to reach, above 0 to 1; worth: the least gain of an hour that is worth it, above 0 to 1, both
-    in parts of the charge. mechanisms and shifts: see Job. Raises ScenarioError for what cannot be asked, and
-    NumericalFailure where the scenario's own hold cannot be computed.
+    in parts of the charge. mechanisms and shifts: see Job; workers, executor and progress: see run_jobs. Three runs, or more
+    where the first long one was not long enough. Raises ScenarioError for what cannot be asked, and NumericalFailure
+    where the scenario's own hold cannot be computed.
     """
     refuse_unsound(target, worth)
     substrate = require_substrate(scenario)
     planned_h, longest_h = scenario.heating.hold_s / HOUR_S, longest_hold_h(scenario)
     ramp_s = scenario.heating.ramp_s
     planned_end = (ramp_s + scenario.heating.hold_s,)
-    (as_planned,) = run_jobs([Job(scenario, mechanisms, shifts, planned_end, key="as planned")], progress=progress)
+    jobs = [Job(scenario, mechanisms, shifts, planned_end, key="as planned")]
+    outcomes: list[Outcome] = []
     searched_h = min(max(SHOWN_H, SHOWN_HOLDS * planned_h) + 1.0, longest_h)
     while True:
         told, every = times_of(planned_h, searched_h)
         heating = replace(scenario.heating, hold_s=searched_h * HOUR_S, cooling_s=0.0)
         times = tuple(ramp_s + every * HOUR_S)
         still = replace(scenario, heating=heating, options=())
-        (long,) = run_jobs([Job(still, mechanisms, shifts, times, key="a longer hold", whole=True)], progress=progress)
+        jobs.append(Job(still, mechanisms, shifts, times, key="a longer hold", whole=True))
+        tell = onward(progress, len(outcomes), len(jobs) + 1)
+        outcomes += run_jobs(jobs[len(outcomes) :], workers, executor, tell)
+        long = outcomes[-1]
         if searched_h >= longest_h or long.failure is not None or is_settled(long):
             break
         searched_h = min(FURTHER * searched_h, longest_h)
-    completed(as_planned, "the run as planned")
+    as_planned = completed(outcomes[0], "the run as planned")
     temperature_K = float(np.interp(ramp_s + scenario.heating.hold_s, long.time_s, long.temperature_K))
-    (shut,) = run_jobs([replace(plateau_job(scenario, temperature_K, mechanisms, "plateau"), shifts=shifts)])
+    shut_in = replace(plateau_job(scenario, temperature_K, mechanisms, "plateau"), shifts=shifts)
+    (shut,) = run_jobs([shut_in], 1, executor, onward(progress, len(jobs), len(jobs) + 1))
     equilibrium, equilibrium_yield = achieved(completed(come_to_rest(shut), "the flask shut in"))
     course = Course(long, substrate)
     if course.end_h < planned_h:

@@ -6,12 +6,14 @@ One source for a single run (plain floats) and for many samples at once (arrays)
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from kinetics.analysis.ensemble import samples_of
+from kinetics.analysis.executors import spread
 from kinetics.chemistry.speciation import Totals, speciate
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER
 from kinetics.data.namespace import ARRAYS, FLOATS, Namespace
@@ -27,6 +29,7 @@ from kinetics.run.plan import Planner, total_added
 from kinetics.run.scenario import Scenario
 
 Array = np.ndarray
+POINTS = 128  # integrated at a time: a fixed number, so that the result does not depend on the workers
 PREDICTION_RTOL = 1e-4  # of the integration: errors below a hundredth of the usual standard deviations
 
 
@@ -193,11 +196,44 @@ def cut_at(scenario: Scenario, time_s: float) -> Scenario:
     return replace(scenario, heating=replace(heating, hold_s=hold, cooling_s=0.0))
 
 
+@dataclass(frozen=True)
+class Task:
+    """Values to be predicted of one run at some points z (names, points), in any process; the fields as in Predictor."""
+
+    scenario: Scenario
+    asked: Sequence[Asked]
+    names: Sequence[str]
+    z: Array
+    shelf: Shelf
+    mechanisms: Mechanisms
+    rtol: float
+
+
+def predict(task: Task) -> Array:
+    """The values (values, points); NaN where a point failed."""
+    times = sorted({one.time_s for one in task.asked})
+    cut = cut_at(task.scenario, times[-1])
+    shelf = task.shelf.including(cut.substrate)
+    known = [k for k, name in enumerate(task.names) if name in shelf or name.startswith("charge.")]
+    samples = samples_of(cut, shelf, [task.names[k] for k in known], task.z[known])
+    batch = integrate_batch(cut, shelf, samples, times, task.mechanisms, task.rtol)
+    moved = shelf.shifted(samples.shifts)
+    planner = Planner(cut, batch.network, moved, ARRAYS, samples.amounts)
+    segments = planner.plan()
+    rows = []
+    for one in task.asked:
+        y = list(batch.states[times.index(one.time_s)])
+        moment = Moment(batch.network, moved, one.time_s, y, segments, planner.initial, ARRAYS)
+        with np.errstate(all="ignore"):  # a sample that failed is NaN
+            rows.append(QUANTITIES[one.quantity].predict(moment, one.details))
+    return np.array(rows)
+
+
 class Predictor:
     """Predicts all values asked for at many points z (names, points) at once, (values, points); NaN where it failed.
 
     z counts standard uncertainties of the shelf's constants and the scenario's settings, named as in
-    `kinetics.analysis.ensemble`.
+    `kinetics.analysis.ensemble`. executor: any, left open; None for this process alone.
     """
 
     def __init__(
@@ -208,36 +244,26 @@ class Predictor:
         shelf: Shelf,
         mechanisms: Mechanisms | None = None,
         rtol: float = PREDICTION_RTOL,
+        executor: Executor | None = None,
     ) -> None:
         self.scenarios, self.asked, self.names = tuple(scenarios), tuple(asked), tuple(names)
         self.shelf, self.mechanisms, self.rtol = shelf, mechanisms or Mechanisms(), rtol
+        self.executor = executor
 
     def naming(self, names: Sequence[str]) -> Predictor:
         """The same predictor for other parameters."""
-        return Predictor(self.scenarios, self.asked, names, self.shelf, self.mechanisms, self.rtol)
+        return Predictor(self.scenarios, self.asked, names, self.shelf, self.mechanisms, self.rtol, self.executor)
 
     def __call__(self, z: Array) -> Array:
-        result = np.full((len(self.asked), z.shape[1]), np.nan)
+        places, tasks = [], []
         for position, scenario in enumerate(self.scenarios):
-            wanted = [k for k, one in enumerate(self.asked) if one.run == position]
-            if wanted:
-                result[wanted] = self._of_run(scenario, [self.asked[k] for k in wanted], z)
+            rows = [k for k, one in enumerate(self.asked) if one.run == position]
+            for start in range(0, z.shape[1] if rows else 0, POINTS):
+                part = z[:, start : start + POINTS]
+                asked = [self.asked[k] for k in rows]
+                places.append(np.ix_(rows, range(start, start + part.shape[1])))
+                tasks.append(Task(scenario, asked, self.names, part, self.shelf, self.mechanisms, self.rtol))
+        result = np.full((len(self.asked), z.shape[1]), np.nan)
+        for place, values in zip(places, spread(predict, tasks, executor=self.executor)):
+            result[place] = values
         return result
-
-    def _of_run(self, scenario: Scenario, asked: Sequence[Asked], z: Array) -> Array:
-        times = sorted({one.time_s for one in asked})
-        cut = cut_at(scenario, times[-1])
-        shelf = self.shelf.including(scenario.substrate)
-        known = [k for k, name in enumerate(self.names) if name in shelf or name.startswith("charge.")]
-        samples = samples_of(cut, shelf, [self.names[k] for k in known], z[known])
-        batch = integrate_batch(cut, shelf, samples, times, self.mechanisms, self.rtol)
-        moved = shelf.shifted(samples.shifts)
-        planner = Planner(cut, batch.network, moved, ARRAYS, samples.amounts)
-        segments = planner.plan()
-        rows = []
-        for one in asked:
-            y = list(batch.states[times.index(one.time_s)])
-            moment = Moment(batch.network, moved, one.time_s, y, segments, planner.initial, ARRAYS)
-            with np.errstate(all="ignore"):  # a sample that failed is NaN
-                rows.append(QUANTITIES[one.quantity].predict(moment, one.details))
-        return np.array(rows)

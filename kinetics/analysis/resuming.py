@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager, closing, contextmanager, nullcontext
 from dataclasses import fields, is_dataclass
@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from kinetics.analysis.executors import processes, program
+from kinetics.analysis.executors import Processes, program
 from kinetics.analysis.runs import Outcome
 from kinetics.data.faults import Fault, RefusedInput, listed, quoted
 from kinetics.data.shelf import load_shelf
@@ -44,27 +44,28 @@ class ResumeError(RefusedInput):
 def resuming(
     path: Path | None,
     command: str,
-    scenario: Scenario,
+    scenarios: Sequence[Scenario],
     job: Mapping[str, Any],
     executor: Executor | None = None,
-    workers: int = 1,
+    workers: int | None = 1,
 ) -> Iterator[Executor | None]:
     """An executor that does not do again what the file says was done, and writes down what comes; `executor` for None.
 
-    job: what is asked of the scenario, each under the word for it, such as {"seed": 3}; records may stand in it.
-    What is not in the file is left to `executor`, or, where that is None, to so many processes of this machine.
+    job: what is asked of the scenarios, each under the word for it, such as {"seed": 3}; records may stand in it.
+    What is not in the file is left to `executor`, or, where that is None, to so many processes of this machine (one
+    for each processor where `workers` is None). A whole Run is not written down but computed again.
     Raises ResumeError where the file is another job's.
     """
     if path is None:
         yield executor
         return
-    substrate = load_shelf().substrate(scenario.substrate)
-    whole_job = {"command": command, "scenario": scenario, "substrate": substrate, **job}
+    substrates = [load_shelf().substrate(scenario.substrate) for scenario in scenarios]
+    whole_job = {"command": command, "scenario": scenarios, "substrate": substrates, **job}
     own: AbstractContextManager[Executor]
     if executor is not None:
         own = nullcontext(executor)
     else:
-        own = ThreadPoolExecutor(1) if workers == 1 else processes(workers)
+        own = ThreadPoolExecutor(1) if workers == 1 else Processes(workers or os.cpu_count() or 1)
     with closing(Journal(path, whole_job)) as journal, own as doing:
         yield Resumed(journal, doing)
 
@@ -151,7 +152,7 @@ class Journal:
 
     def write(self, name: str, result: Any) -> None:
         """Add a result. One that failed is not kept: it is cheap to find again, and the cause may have gone."""
-        if getattr(result, "failure", None) is not None:
+        if getattr(result, "failure", None) is not None or getattr(result, "run", None) is not None:
             return
         line = _line(f"{name} {json.dumps(encoded(result), separators=(',', ':'))}")
         with self.lock:

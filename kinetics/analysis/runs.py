@@ -1,18 +1,14 @@
-"""The one seam through which many runs go: jobs in, outcomes out in their order, from one process or more."""
+"""Many single runs: jobs in, outcomes out in their order, from one process or more."""
 
 from __future__ import annotations
 
-import os
-import signal
-import threading
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor, Future, as_completed
-from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from kinetics.analysis.executors import processes
+from kinetics.analysis.executors import Progress, default_workers, pool
 from kinetics.data.faults import RefusedInput
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
@@ -22,9 +18,6 @@ from kinetics.run.scenario import Scenario
 from kinetics.run.simulation import simulate
 
 HOUR_S = 3600.0
-JOBS_PER_PROCESS = 8  # starting one takes as long as about three runs; fewer jobs hardly earn that back
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -154,11 +147,6 @@ def outcome_of(run: Run, job: Job) -> Outcome:
     )
 
 
-def default_workers(count: int) -> int:
-    """How many processes so many jobs are worth: one for a few, one for each processor for a big lot."""
-    return max(1, min(os.cpu_count() or 1, count // JOBS_PER_PROCESS))
-
-
 def run_jobs(
     jobs: Iterable[Job],
     workers: int | None = 1,
@@ -178,33 +166,23 @@ def run_jobs(
         raise ValueError(f"workers: expected 1 or more, came {workers}")
     tell = progress or _silent
     tell(0, len(jobs))
-    if executor is not None:
-        return _spread(jobs, executor, tell)
-    if workers == 1 or len(jobs) < 2:
+    with pool(min(workers, max(len(jobs), 1)), executor) as doing:
+        if doing is not None:
+            return _spread(jobs, doing, tell)
         outcomes = []
         for done, job in enumerate(jobs, 1):
             outcomes.append(compute(job))
             tell(done, len(jobs))
         return outcomes
-    with processes(min(workers, len(jobs))) as pool:
-        return _spread(jobs, pool, tell)
 
 
 def _silent(done: int, total: int) -> None:
     """Told of progress, says nothing."""
 
 
-@contextmanager
-def _interrupts_left_alone() -> Iterator[None]:
-    """Processes begun meanwhile never hear Ctrl-C: it is for the one that asked, which cancels their work."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
+def onward(progress: Progress | None, done_before: int, total: int) -> Progress | None:
+    """Progress of one of several lots, told as progress of them all."""
+    return None if progress is None else lambda done, _: progress(done_before + done, total)
 
 
 def _spread(jobs: Sequence[Job], executor: Executor, tell: Progress) -> list[Outcome]:
@@ -212,8 +190,8 @@ def _spread(jobs: Sequence[Job], executor: Executor, tell: Progress) -> list[Out
     futures: dict[Future[Outcome], int] = {}
     outcomes: dict[int, Outcome] = {}
     try:
-        with _interrupts_left_alone():
-            futures |= {executor.submit(compute, job): position for position, job in enumerate(jobs)}
+        for position, job in enumerate(jobs):
+            futures[executor.submit(compute, job)] = position
         for future in as_completed(futures):
             position = futures[future]
             outcomes[position] = _received(future, jobs[position])

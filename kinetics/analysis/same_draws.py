@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 
 import numpy as np
 
 from kinetics.analysis.ensemble import ENSEMBLE_RTOL, Ensemble, Prior, Task, draw, prior_of, propagate_all, time_grid
+from kinetics.analysis.executors import Progress
 from kinetics.data.shelf import load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.run.scenario import Scenario
@@ -28,9 +29,9 @@ def ensembles(
     seed: int = 0,
     *,
     prior: Prior | None = None,
-    workers: int = 1,
+    workers: int | None = 1,
     executor: Executor | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> list[Ensemble]:
     """An ensemble for each scenario, sample k of every one with the same constants."""
     prior = prior or common_prior(scenarios)

@@ -8,7 +8,7 @@ found first by rank correlation in a small ensemble; the indices are computed fo
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
@@ -26,6 +26,8 @@ from kinetics.analysis.ensemble import (
     propagate,
     time_grid,
 )
+from kinetics.analysis.executors import Progress
+from kinetics.analysis.runs import onward
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.run.integrate import NumericalFailure
@@ -160,9 +162,9 @@ def sensitivity(
     count: int = FOREMOST,
     prior: Prior | None = None,
     mechanisms: Mechanisms | None = None,
-    workers: int = 1,
+    workers: int | None = 1,
     executor: Executor | None = None,
-    progress: Callable[[int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> Sensitivity:
     """Sobol indices from `base` (a power of two) times `count` + 2 samples, after a screening ensemble."""
     mechanisms = mechanisms or Mechanisms()
@@ -174,8 +176,7 @@ def sensitivity(
 
     def run(z: Array, done: int) -> tuple[dict[str, Array], int]:
         task = Task(scenario, prior.names, z, times, mechanisms, ENSEMBLE_RTOL)
-        told = None if progress is None else (lambda part, _: progress(done + part, whole))
-        courses, final, failures = propagate(task, workers, executor, told)
+        courses, final, failures = propagate(task, workers, executor, onward(progress, done, whole))
         return answers_of(courses, final, times, scenario, target), len(failures)
 
     z = draw(prior, SCREENING, seed)

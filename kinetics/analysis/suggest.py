@@ -7,6 +7,7 @@ measurement of standard deviation s, the variance g'Cg would become g'Cg - (g'Ch
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
 
@@ -104,7 +105,11 @@ def candidate_times(scenario: Scenario, after_s: float) -> list[float]:
 
 
 def suggest(
-    calibrated: Calibrated, target: str, shelf: Shelf | None = None, mechanisms: Mechanisms | None = None
+    calibrated: Calibrated,
+    target: str,
+    shelf: Shelf | None = None,
+    mechanisms: Mechanisms | None = None,
+    executor: Executor | None = None,
 ) -> Suggestion | None:
     """The next measurement of the last run measured, for the target at that run's end.
 
@@ -131,7 +136,7 @@ def suggest(
     details = next((one.details for one in asked if one.quantity == target), Details())
     shelf = shelf or load_shelf()
     values, jacobian, covariance = linearised(
-        scenario, [*asked, Asked(0, end_s, target, details)], calibrated.calibration, shelf, mechanisms
+        scenario, [*asked, Asked(0, end_s, target, details)], calibrated.calibration, shelf, mechanisms, executor
     )
     candidates = []
     for k, one in enumerate(asked):
@@ -159,10 +164,11 @@ def linearised(
     calibration: Calibration,
     shelf: Shelf,
     mechanisms: Mechanisms | None = None,
+    executor: Executor | None = None,
 ) -> tuple[Array, Array, Array]:
     """Values, Jacobian and covariance over all that is uncertain of a scenario, at the best point."""
     prior = calibration.prior_for(scenario, shelf, mechanisms)
-    predictor = Predictor([scenario], asked, prior.names, shelf, mechanisms)
+    predictor = Predictor([scenario], asked, prior.names, shelf, mechanisms, executor=executor)
     nothing = np.zeros(len(asked))
     values, jacobian = Problem(predictor, nothing, np.ones(len(asked)), step=STEP).linearised(
         prior.mean[None]

@@ -16,6 +16,11 @@ def add_json(parser: ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="results as JSON in full precision")
 
 
+def add_figure(parser: ArgumentParser, drawn: str = "it") -> None:
+    """The option that draws the results, as `args.figure`."""
+    parser.add_argument("--figure", metavar="PATH", type=Path, help=f"draw {drawn} to a .png, .svg or .pdf file")
+
+
 def add_force(parser: ArgumentParser) -> None:
     """The option that lets a command write over what is there, as `args.force`."""
     parser.add_argument("--force", action="store_true", help="write over a file that is there already")

@@ -7,14 +7,12 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.progress import Progress
+from kinetics.command_line.progress import add_executors, add_resume
 from kinetics.command_line.terminal import heading, significant, table, wrapped
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from kinetics.analysis.applying import Shifts
-    from kinetics.analysis.ensemble import Bands, Ensemble, Prior
+    from kinetics.analysis.ensemble import Bands, Prior
     from kinetics.run.scenario import Scenario
 
 MOST_SAMPLES = 1_000_000
@@ -53,6 +51,14 @@ def add_calibration(parser: ArgumentParser) -> None:
     )
 
 
+def add_uncertainty(parser: ArgumentParser) -> None:
+    """All that a command with bands takes: a calibration, samples, and where and how its many runs are computed."""
+    add_calibration(parser)
+    add_samples(parser)
+    add_executors(parser)
+    add_resume(parser)
+
+
 def calibrated(args: Namespace, scenario: Scenario) -> tuple[Scenario, Shifts, Callable[[Sequence[Scenario]], Prior | None]]:
     """The scenario and shifts of --calibration, and the distribution to draw samples of scenarios from."""
     if args.calibration is None:
@@ -63,19 +69,6 @@ def calibrated(args: Namespace, scenario: Scenario) -> tuple[Scenario, Shifts, C
 
     applied = apply(read_calibration(args.calibration, load_shelf()), scenario)
     return applied.scenario, applied.shifts, applied.prior
-
-
-def drawn_for(
-    args: Namespace, scenarios: Sequence[Scenario], prior: Prior | None, executor: Executor | None
-) -> list[Ensemble]:
-    """An ensemble for each scenario from the same draws, as --samples, --seed and --workers say, with progress."""
-    from kinetics.analysis.same_draws import ensembles
-
-    workers = args.workers or 1
-    with Progress(args.quiet) as progress:
-        return ensembles(
-            scenarios, args.samples, args.seed, prior=prior, workers=workers, executor=executor, progress=progress
-        )
 
 
 def _whole(text: str) -> int:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+from kinetics.command_line.terminal import talk
 from kinetics.data.faults import Fault, RefusedInput, listed, quoted
 
 CSV = (".csv",)
@@ -32,10 +34,10 @@ class Output:
     endings: tuple[str, ...]
 
 
-def check_outputs(outputs: Iterable[Output], force: bool, inputs: Iterable[Path] = ()) -> None:
+def check_outputs(outputs: Iterable[Output], force: bool, inputs: Iterable[Path | None] = ()) -> None:
     """Refuse, all at once, files that cannot be written; what is read (`inputs`) is never written over."""
     faults = []
-    taken = {path.resolve(): "a file this command reads" for path in inputs}
+    taken = {path.resolve(): "a file this command reads" for path in inputs if path is not None}
     for output in outputs:
         if output.path is None:
             continue
@@ -86,6 +88,17 @@ def whole_file(output: Output) -> Iterator[Path]:
         raise OutputError([Fault(output.option, "a file that can be written", came)]) from error
     finally:
         draft.unlink(missing_ok=True)
+
+
+def write_figure(output: Output, draw: Callable[[], Any], quiet: bool) -> None:
+    """Draw a figure and write it whole, if it is asked for."""
+    if output.path is None:
+        return
+    from kinetics.figures.saving import save_figure
+
+    with whole_file(output) as draft:
+        save_figure(draw(), draft)
+    talk(f"Wrote {output.path}.", quiet)
 
 
 def write_text(output: Output, text: str) -> None:

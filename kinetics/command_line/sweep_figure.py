@@ -83,39 +83,15 @@ def map_of(swept: Sweep, title: str) -> Any:
 
 
 def lines_of(swept: Sweep, title: str, log: bool) -> Any:
-    """Conversion and yield at a few hours of the hold and at the end, over one key."""
-    from kinetics.figures.base_sweep import set_log_axis
-    from kinetics.figures.labels import End, finish, label_ends, note
-    from kinetics.figures.style import headed, page, series_look, styled
+    """Conversion and yield at the end and at a few hours of the hold, over one key."""
+    from kinetics.figures.sweep_lines import figure_lines
 
     one = swept.ranges[0]
-
-    @styled
-    def drawn() -> Any:
-        figure = page(5.4)
-        panels = figure.subplots(2, sharex=True)
-        for ax, course, key in zip(panels, ("conversion", "yield_"), ("conversion", "yield")):
-            lines = [("end", [point.summary[key] for point in swept.points])]
-            for hour in reversed(swept.hours):
-                values = [courses_at(point, [hour], course)[0] for point in swept.points]
-                lines.append((f"{hour:g} h", values))
-            ends = []
-            if log:
-                set_log_axis(ax, "x")
-            for position, (name, found) in enumerate(lines):
-                values_percent = 100.0 * np.array(numbers(found))
-                look = series_look(position)
-                ax.plot(one.values, values_percent, label=name, **look.line())
-                if len(known := np.flatnonzero(np.isfinite(values_percent))):
-                    last = known[-1]
-                    ends.append(End(name, one.values[last], float(values_percent[last]), look.colour))
-            ax.set_xlim(one.values[0], one.values[-1])
-            ax.set_ylim(0.0, 100.0)
-            headed(ax, f"{key} (%)")
-            label_ends(ax, ends)
-        panels[-1].set_xlabel(f"{one.key} ({one.unit})" if one.unit else one.key)
-        note(figure, [*swept.remarks, CAUTION])
-        return finish(figure, title, f"Conversion and yield over {one.key} from {one.text(one.values[0])} to "
-                      f"{one.text(one.values[-1])}.")  # fmt: skip
-
-    return drawn()
+    panels = {}
+    for course, key in (("conversion", "conversion"), ("yield_", "yield")):
+        lines = {"end": numbers([point.summary[key] for point in swept.points])}
+        for hour in reversed(swept.hours):
+            lines[f"{hour:g} h"] = numbers([courses_at(point, [hour], course)[0] for point in swept.points])
+        panels[f"{key} (%)"] = lines
+    label = f"{one.key} ({one.unit})" if one.unit else one.key
+    return figure_lines(one.values, panels, label, log=log, title=title, remarks=[*swept.remarks, CAUTION])

@@ -7,19 +7,10 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from kinetics.figures.labels import End, finish, label_ends, note
-from kinetics.figures.style import INK, LAKE, Look, headed, page, panel, percent, series_look, styled
-
-
-def set_log_axis(ax: Axes, which: str) -> None:
-    """A log axis whose numbers are written out (0.1, 1, 10), at each decade and at 2 and 5 of it."""
-    axis = {"x": ax.xaxis, "y": ax.yaxis}[which]
-    {"x": ax.set_xscale, "y": ax.set_yscale}[which]("log")
-    axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
-    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axis.set_minor_formatter(NullFormatter())
+from kinetics.figures.style import INK, LAKE, Look, headed, page, panel, percent, styled
+from kinetics.figures.sweep_lines import plot_lines, set_log_axis
 
 
 @styled
@@ -27,19 +18,8 @@ def plot_conversion_against_base(
     loadings_g: Sequence[float], conversions: Mapping[float, Sequence[float]], *, ax: Axes | None = None
 ) -> Axes:
     """Conversion [1] after each number of hours (the keys) against the mass of base [g], on a log axis."""
-    ax = panel(ax)
-    set_log_axis(ax, "x")
-    ends = []
-    for position, hours in enumerate(sorted(conversions, reverse=True)):
-        look = series_look(position)
-        values = 100.0 * np.asarray(conversions[hours], float)
-        ax.plot(loadings_g, values, label=f"{hours:g} h", **look.line())
-        ends.append(End(f"{hours:g} h", float(loadings_g[-1]), float(values[-1]), look.colour))
-    ax.set_xlim(min(loadings_g), max(loadings_g))
-    ax.set_ylim(0.0, 100.0)
-    headed(ax, "conversion (%)")
-    label_ends(ax, ends)
-    return ax
+    lines = {f"{hours:g} h": conversions[hours] for hours in sorted(conversions, reverse=True)}
+    return plot_lines(loadings_g, lines, "conversion (%)", log=True, ax=ax)
 
 
 @styled

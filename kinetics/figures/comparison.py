@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -12,11 +12,14 @@ from matplotlib.figure import Figure
 
 from kinetics.data.faults import RefusedInput
 from kinetics.figures.labels import End, finish, label_ends, note
-from kinetics.figures.style import headed, page, panel, series_look, styled
+from kinetics.figures.style import Look, headed, page, panel, series_look, styled
 from kinetics.figures.timeline import mark_stages, set_time_axis
 from kinetics.run.result import CELSIUS_ZERO_K, Run, Series
 
 NamedRuns = Sequence[tuple[str, Run]]
+FinalBands = Mapping[str, Mapping[str, float | None]]  # of a named run's last value: {"p5": ..., "p95": ...} [1]
+BARS = "Bars: nine in ten of the samples of the uncertain constants end within; the dot is the run drawn."
+BAR_STEP = 0.018  # of the time axis, from one bar to the next
 
 
 class QuantityNameError(RefusedInput):
@@ -62,14 +65,18 @@ def quantity_named(name: str) -> Quantity:
 
 
 @styled
-def plot_comparison(runs: NamedRuns, quantity: str = "conversion", *, ax: Axes | None = None) -> Axes:
+def plot_comparison(
+    runs: NamedRuns, quantity: str = "conversion", *, ax: Axes | None = None, bands: FinalBands | None = None
+) -> Axes:
     """One quantity of several runs over time; the first run is the base and drawn heaviest.
 
-    Runs without it (a conversion where no substrate was charged) are left out.
+    Runs without it (a conversion where no substrate was charged) are left out. bands: of the last conversion or
+    yield, by the names of the runs, drawn as bars side by side behind the ends of the lines.
     """
     shown = quantity_named(quantity)
     ax = panel(ax)
-    unit = set_time_axis(ax, max((float(run.series.time_s[-1]) for _, run in runs), default=0.0) or 1.0)
+    longest_s = max((float(run.series.time_s[-1]) for _, run in runs), default=0.0) or 1.0
+    unit = set_time_axis(ax, longest_s)
     ends = []
     for position, (name, run) in enumerate(runs):
         values = shown.course(run.series)
@@ -79,7 +86,17 @@ def plot_comparison(runs: NamedRuns, quantity: str = "conversion", *, ax: Axes |
         ax.plot(run.series.time_s / unit, values, label=name, zorder=3 - 0.01 * position, **look.line())
         last = float(values[-1])
         text = f"{name} {shown.form.format(last)}"
-        ends.append(End(text, float(run.series.time_s[-1]) / unit, last, look.colour))
+        end = float(run.series.time_s[-1]) / unit
+        ends.append(End(text, end, last, look.colour))
+        low, high = (((bands or {}).get(name) or {}).get(edge) for edge in ("p5", "p95"))
+        if low is not None and high is not None:
+            x = end + BAR_STEP * (position + 1) * longest_s / unit
+            bar = Look(look.colour, width=4.0).line()
+            ax.plot([x, x], [100.0 * low, 100.0 * high], label=f"{name}, 5 to 95 %", solid_capstyle="butt", **bar)
+            ax.plot(x, last, "o", color="white", markersize=2.5)
+    if bands:
+        ax.set_xticks([tick for tick in ax.get_xticks() if 0.0 <= tick <= longest_s / unit])
+        ax.set_xlim(right=(1.0 + BAR_STEP * (len(runs) + 1)) * longest_s / unit)
     if shown.limits is not None:
         ax.set_ylim(*shown.limits)
     headed(ax, shown.heading)
@@ -100,11 +117,19 @@ def same_stages(runs: NamedRuns) -> bool:
 
 @styled
 def figure_comparison(
-    runs: NamedRuns, quantity: str = "conversion", *, title: str = "", remarks: Sequence[str] = ()
+    runs: NamedRuns,
+    quantity: str = "conversion",
+    *,
+    title: str = "",
+    remarks: Sequence[str] = (),
+    bands: FinalBands | None = None,
 ) -> Figure:
-    """A page that compares (name, run) pairs by `quantity`, a key of QUANTITIES; `remarks` go to its foot."""
+    """A page that compares (name, run) pairs by `quantity`, a key of QUANTITIES; `remarks` go to its foot.
+
+    bands: see plot_comparison.
+    """
     figure = page(3.9)
-    plot_comparison(runs, quantity, ax=figure.add_subplot())
+    plot_comparison(runs, quantity, ax=figure.add_subplot(), bands=bands)
     shown = quantity_named(quantity)
     last = {name: shown.course(run.series) for name, run in runs}
     missing = [name for name, values in last.items() if values is None]
@@ -112,6 +137,7 @@ def figure_comparison(
     note(
         figure,
         [*remarks]
+        + ([BARS] if bands else [])
         + [f"Not drawn, has no {quantity}: {name}." for name in missing]
         + [f"Not run to its end: {text}." for text in stopped],
     )

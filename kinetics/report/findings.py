@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 from kinetics.analysis.ceiling import charged_mol, substrate_of
 from kinetics.analysis.compare import Compared, compare
 from kinetics.analysis.ensemble import SETTINGS, Bands, Prior, bands_of, run_ensemble
-from kinetics.analysis.explain import Explanation, explain, pool
+from kinetics.analysis.executors import default_workers, pool
+from kinetics.analysis.explain import Explanation, explain
 from kinetics.analysis.hazard import HazardReport, hazard_report
 from kinetics.analysis.hours import Hours, hours
-from kinetics.analysis.runs import Progress, default_workers, moved_run
+from kinetics.analysis.runs import Progress, moved_run
 from kinetics.data.records import Record
 from kinetics.data.shelf import load_shelf
 from kinetics.data.substrate import Substrate
@@ -78,10 +79,11 @@ def findings_of(
     shifts: Shifts = (),
     prior: Prior | None = None,
     workers: int | None = 1,
+    executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Findings:
     """Compute all of it. nodes: of the what-if grid along each setting, None for no what-if; shifts and prior: what a calibration
-    moves and what samples are drawn from, the shelf's own where there is none; workers: see run_jobs.
+    moves and what samples are drawn from, the shelf's own where there is none; workers, executor: see run_jobs.
 
     Raises NumericalFailure where the run itself stops short; what else fails is told in `missing`.
     """
@@ -96,14 +98,14 @@ def findings_of(
     converts = charged_mol(scenario, substrate.substrate) > 0.0
     missing: dict[str, str] = {}
     workers = default_workers(total) if workers is None else workers
-    with pool(workers, None) as executor:
+    with pool(workers, executor) as executor:
         grid = what_if(scenario, trajectory.boil_K, nodes, shifts, converts, executor, lots, missing)
         why = when = None
         if converts:
             why = attempt(
                 lambda: explain(scenario, shifts=shifts, executor=executor, progress=lots.lot(WORK["explain"])), "explanation", missing
             )
-            when = attempt(lambda: hours(scenario, shifts=shifts, progress=lots.lot(WORK["hours"])), "hours", missing)
+            when = attempt(lambda: hours(scenario, shifts=shifts, executor=executor, progress=lots.lot(WORK["hours"])), "hours", missing)
         else:
             missing |= dict.fromkeys(("explanation", "hours"), f"no {substrate.substrate} is charged to be converted")
         compared = []

@@ -39,7 +39,8 @@ def test_last_worth_is_where_the_gain_of_an_hour_falls_below() -> None:
 
 
 def test_a_quantile_among_those_that_never_get_there_is_unknown() -> None:
-    assert late_quantiles(np.array([1.0, 2.0, 3.0, np.inf])) == {"p5": 1.0, "p50": 2.0, "p95": None, "se_p50": None}
+    errors = {"se_p5": None, "se_p50": None, "se_p95": None}
+    assert late_quantiles(np.array([1.0, 2.0, 3.0, np.inf])) == {"p5": 1.0, "p50": 2.0, "p95": None, **errors}
     assert set(late_quantiles(np.array([np.nan])).values()) == {None}
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 from numpy.polynomial import chebyshev
 
 from kinetics.analysis import calibrate as calibration_module
+from kinetics.analysis import predictions as predictions_module
 from kinetics.analysis.calibrate import ConstantsError, all_uncertain, calibrate, problem_of
 from kinetics.analysis.calibration_file import (
     Calibration,
@@ -129,6 +131,24 @@ def test_conversion_counts_what_was_charged_until_then(batch: Callable[..., Scen
     for one, value in zip(asked, predicted):
         k = run.trajectory.times.index(one.time_s)
         assert value == pytest.approx(run.series.conversion[k], abs=2e-4)
+
+
+def test_predictions_do_not_depend_on_who_computes_them(
+    demonstration: Scenario, batch: Callable[..., Scenario], shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two runs at three points, two at a time: four tasks, the numbers of this process and of any executor."""
+    monkeypatch.setattr(predictions_module, "POINTS", 2)
+    plain = batch({"water": "400 mL", "cinnamaldehyde": "1 g", "sodium carbonate": "4 g"})
+    asked = [Asked(1, 600.0, "pH", DETAILS), Asked(0, 900.0, "conversion"), Asked(1, 900.0, "yield")]
+    z = np.linspace(-1.0, 1.0, 3)[None]
+    alone = Predictor([demonstration, plain], asked, (AIR,), shelf)(z)
+    with ThreadPoolExecutor(2) as threads:
+        sent, submit = [], threads.submit
+        monkeypatch.setattr(threads, "submit", lambda *task: sent.append(task) or submit(*task))
+        assert np.array_equal(Predictor([demonstration, plain], asked, (AIR,), shelf, executor=threads)(z), alone)
+    assert len(sent) == 4
+    single = Predictor([plain], [replace(asked[2], run=0)], (AIR,), shelf)(z[:, 2:])
+    assert alone[2, 2] == pytest.approx(single[0, 0], rel=1e-4)
 
 
 def test_a_run_cut_short_is_the_same_until_then(demonstration: Scenario) -> None:
@@ -253,7 +273,7 @@ def test_the_calibration_applies_to_runs_and_ensembles(
 class Line:
     """A predictor that is linear in z: reaches its first two constants, and the third not at all."""
 
-    def __init__(self, scenarios, asked, names, shelf, mechanisms=None, rtol=0.0) -> None:
+    def __init__(self, scenarios, asked, names, shelf, mechanisms=None, executor=None) -> None:
         self.scenarios, self.asked, self.names, self.shelf = scenarios, asked, names, shelf
         slopes = {AIR: 0.05, ALDOL_K: -0.03}
         self.matrix = np.array(
@@ -318,6 +338,14 @@ def test_more_constants_than_data_is_told(linear, monkeypatch, demonstration: Sc
     result = calibrate(measured(demonstration, np.array([0.6]), (one,)), [AIR, ALDOL_K])
     assert any("2 constants from 1 measurement" in text for text in result.notes)
     assert result.constants[1].sd < 1.0
+
+
+def test_progress_rises_to_no_more_than_the_guess(linear: Callable[..., Calibrated]) -> None:
+    told: list[tuple[int, int]] = []
+    linear(0.5 + 0.05 * np.arange(1, 7) * 0.8, progress=lambda *step: told.append(step))
+    done, totals = zip(*told)
+    assert set(totals) == {sum(calibration_module.ROUNDS.values())}
+    assert done[:2] == (1, 2) and list(done) == sorted(done) and done[-1] <= totals[0]
 
 
 def test_unknown_constants_are_refused_with_the_nearest(linear: Callable[..., Calibrated]) -> None:

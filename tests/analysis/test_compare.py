@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from short_boil import SHORT, called
 
 import kinetics
 from kinetics.analysis import compare as module
@@ -23,25 +24,11 @@ from kinetics.analysis.compare import (
     variants_of,
 )
 from kinetics.analysis.runs import Job, Outcome, compute
-from kinetics.command_line.main import main
 from kinetics.run.reading import parse_scenario
 
 REPOSITORY = Path(__file__).parents[2]
 SCHOOL = REPOSITORY / "scenarios" / "perfume_school.toml"
-TEXT = """\
-title = "A short boil (invented)"
-substrate = "cinnamaldehyde"
-[charge]
-water = "200 mL"
-cinnamaldehyde = "0.2 g"
-"sodium carbonate" = "2 g"
-[heating]
-start = "60 degC"
-ramp = "5 min"
-hold = "20 min"
-cooling = "0 min"
-boil_up = "5 mL/min"
-"""
+TEXT = SHORT + 'boil_up = "5 mL/min"\n'
 OPTIONS = """
 [[option]]
 name = "little carbonate"
@@ -59,13 +46,6 @@ def short(tmp_path, monkeypatch) -> Path:
     monkeypatch.chdir(tmp_path)
     (path := tmp_path / "short.toml").write_text(TEXT + OPTIONS, encoding="utf-8")
     return path
-
-
-def called(capsys, *arguments: object) -> tuple[int, str, str]:
-    """Status, output and error output of the program."""
-    capsys.readouterr()
-    status = main([str(argument) for argument in arguments])
-    return (status, *capsys.readouterr())
 
 
 @pytest.fixture(scope="module")

@@ -31,11 +31,17 @@ def test_sum_of_four_normals_as_published() -> None:
 
 
 def test_quantiles_and_their_standard_error() -> None:
-    """Median of N(0, 1): standard error sqrt(pi/2/n) for simple random samples; stratified ones are not worse."""
+    """Quantile x of N(0, 1) at p: standard error sqrt(p (1 - p)/n)/phi(x) for simple random samples (M. G. Kendall, A.
+    Stuart, The Advanced Theory of Statistics, vol. 1, 10.29); stratified ones are not worse."""
     rng = np.random.default_rng(5)
-    errors = [quantiles(rng.normal(size=800))["se_p50"] for _ in range(60)]
-    assert np.sqrt(np.mean(np.square(errors))) == pytest.approx(np.sqrt(np.pi / 2 / 800), rel=0.2)
-    assert quantiles(np.array([np.nan, np.nan])) == {"p5": None, "p50": None, "p95": None, "se_p50": None}
+    found = [quantiles(rng.normal(size=800)) for _ in range(60)]
+    for name, p, x in (("se_p5", 0.05, 1.6449), ("se_p50", 0.5, 0.0), ("se_p95", 0.95, 1.6449)):
+        expected = np.sqrt(p * (1.0 - p) / 800) / (np.exp(-0.5 * x**2) / np.sqrt(2.0 * np.pi))
+        assert np.sqrt(np.mean([one[name] ** 2 for one in found])) == pytest.approx(expected, rel=0.2), name
+    unknown = quantiles(np.array([np.nan, np.nan]))
+    assert set(unknown) == {"p5", "p50", "p95", "se_p5", "se_p50", "se_p95"} and set(unknown.values()) == {None}
+    few = quantiles(np.arange(9.0))
+    assert few["p50"] == 4.0 and few["se_p5"] is few["se_p50"] is few["se_p95"] is None
     found = quantiles(np.arange(101.0))
     assert (found["p5"], found["p50"], found["p95"]) == (5.0, 50.0, 95.0)
 

@@ -9,30 +9,31 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pytest
+from short_boil import SHORT, called, same
 
 from kinetics.analysis import ensemble, executors
 from kinetics.analysis.ensemble import run_ensemble
 from kinetics.analysis.executors import ClusterError, executor_at, program
-from kinetics.analysis.runs import Job, Outcome, run_jobs
+from kinetics.analysis.runs import Job, run_jobs
 from kinetics.command_line.main import main
 from kinetics.run.reading import parse_scenario
 
-SHORT = """\
-title = "A short boil (invented)"
-substrate = "cinnamaldehyde"
+COOL = """\
+title = "Diacetone alcohol, cool (invented)"
+substrate = "diacetone alcohol"
 [charge]
-water = "200 mL"
-cinnamaldehyde = "0.2 g"
-"sodium carbonate" = "2 g"
+water = "350 mL"
+"diacetone alcohol" = "1 g"
+"sodium carbonate" = "0.05 g"
 [heating]
-start = "60 degC"
-ramp = "1 min"
-hold = "5 min"
+temperature = "40 degC"
+ramp = "5 min"
+hold = "1 h"
 cooling = "0 min"
 """
 OPTION = """\
@@ -41,6 +42,12 @@ name = "more base"
 [option.charge]
 "sodium carbonate" = "3 g"
 """
+MEASURED = """\
+run,hold time [h],quantity,value
+A short boil (invented),0.1,conversion,0.5
+Another (invented),0.2,conversion,0.62
+"""
+AIR = "apparatus.air_exchange"
 SWEEP = ["--vary", "charge.sodium carbonate=1..4 g/4", "--json"]
 
 
@@ -94,14 +101,6 @@ def ready(executor) -> None:  # type: ignore[no-untyped-def]
     executor._client.wait_for_workers(2, timeout=60)
 
 
-def same(one: Outcome, other: Outcome) -> bool:
-    """Whether two outcomes are equal to the last digit."""
-    return all(
-        np.array_equal(a, b) if isinstance(a, np.ndarray) else a == b
-        for a, b in ((getattr(one, f.name), getattr(other, f.name)) for f in fields(Outcome))
-    )
-
-
 def test_without_an_address_there_is_no_executor():
     with executor_at(None) as executor:
         assert executor is None
@@ -149,28 +148,43 @@ def test_an_ensemble_survives_a_killed_worker_too(cluster, monkeypatch):
         assert np.array_equal(alone.courses[name], found.courses[name])
 
 
+@pytest.fixture(scope="module")
+def lasting(tmp_path_factory) -> Iterator[Cluster]:
+    """A cluster that loses nobody."""
+    yield from started(tmp_path_factory.mktemp("cluster"), 2)
+
+
+SAMPLES = ["--samples", "8"]
+COMMANDS = {
+    "sweep": [*SWEEP, *SAMPLES],
+    "compare": ["--json", *SAMPLES],
+    "run": ["--json", *SAMPLES],
+    "sensitivity": ["--json", *SAMPLES],
+    "hours": ["--json", "--target", "0.1", *SAMPLES],
+    "explain": ["--json"],
+    "calibrate": ["again.toml", "--data", "samples.csv", "--constants", AIR, "--suggest", "yield", "--out", "c.toml", "--json"],
+    "report": ["--out", "page.html", "--no-what-if", *SAMPLES],
+}
+
+
 @pytest.mark.slow
-def test_the_commands_print_with_a_cluster_what_they_print_without(cluster, tmp_path, capsys, monkeypatch):
-    file = tmp_path / "batch.toml"
-    file.write_text(SHORT + OPTION)
-    commands = (
-        ["sweep", str(file), *SWEEP, "--samples", "8"],
-        ["compare", str(file), "--samples", "8", "--json"],
-        ["run", str(file), "--samples", "8", "--json"],
-    )
-
-    def printed(*arguments: str) -> dict:
-        assert main(arguments) == 0, capsys.readouterr().err
-        return json.loads(capsys.readouterr().out)
-
-    for command in commands:
-        assert printed(*command, "--cluster", cluster.address) == printed(*command)
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_command_says_the_same_whoever_computes(command, lasting, tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("kinetics.analysis.sensitivity.SCREENING", 16)
-    command = ["sensitivity", str(file), "--samples", "8", "--json"]
-    there, here = printed(*command, "--cluster", cluster.address), printed(*command)
-    for influence in (one for table in (there, here) for one in table["answers"]["yield"]["indices"]):
-        del influence["first_error"], influence["total_error"]  # of a bootstrap that takes no seed
-    assert there["answers"]["yield"] == here["answers"]["yield"]
+    text = COOL if command in ("explain", "report") else SHORT + OPTION
+    (tmp_path / "batch.toml").write_text(text)
+    (tmp_path / "again.toml").write_text(text.replace("A short boil", "Another"))
+    (tmp_path / "samples.csv").write_text(MEASURED)
+
+    def told(*where: str) -> tuple[str, list[str]]:
+        status, out, err = called(capsys, command, "batch.toml", *COMMANDS[command], "--quiet", *where)
+        assert (status, err) == (0, "")
+        written = [tmp_path / "c.toml", tmp_path / "page.html"]
+        return out, [path.read_text() for path in written if path.exists() and path.unlink() is None]
+
+    alone = told("--workers", "1")
+    assert any(alone) and told("--workers", "2") == alone and told("--cluster", lasting.address) == alone
 
 
 @pytest.mark.parametrize(

@@ -9,32 +9,20 @@ import subprocess
 import sys
 import time
 from concurrent.futures import Executor, Future
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from short_boil import SHORT, same
 
 from kinetics.analysis import resuming as module
 from kinetics.analysis.resuming import ResumeError, decoded, digest_of, encoded, resuming
-from kinetics.analysis.runs import Job, Outcome, compute, run_jobs
+from kinetics.analysis.runs import Job, compute, run_jobs
 from kinetics.command_line.main import main
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.run.reading import parse_scenario, read_scenario
 
-SHORT = """\
-title = "A short boil (invented)"
-substrate = "cinnamaldehyde"
-[charge]
-water = "200 mL"
-cinnamaldehyde = "0.2 g"
-"sodium carbonate" = "2 g"
-[heating]
-start = "60 degC"
-ramp = "1 min"
-hold = "5 min"
-cooling = "0 min"
-"""
 ROOT = Path(__file__).parents[2]
 
 
@@ -61,18 +49,10 @@ def jobs(scenario):
     return [Job(scenario.with_changes({"charge.water": f"{200 + 10 * k} mL"}), key=(k, "x")) for k in range(3)]
 
 
-def same(one: Outcome, other: Outcome) -> bool:
-    """Whether two outcomes are equal to the last digit."""
-    return all(
-        np.array_equal(a, b, equal_nan=True) and a.shape == b.shape if isinstance(a, np.ndarray) else a == b
-        for a, b in ((getattr(one, f.name), getattr(other, f.name)) for f in fields(Outcome))
-    )
-
-
 def done(path, scenario, jobs, **job):  # type: ignore[no-untyped-def]
     """The outcomes with a file of progress, and which of them were computed."""
     counting = Counting()
-    with resuming(path, "sweep", scenario, job, counting) as executor:
+    with resuming(path, "sweep", [scenario], job, counting) as executor:
         return run_jobs(jobs, executor=executor), counting.computed
 
 
@@ -121,7 +101,7 @@ def test_what_was_done_is_not_done_again_and_reads_the_same(tmp_path, scenario, 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_without_an_executor_this_machine_computes(tmp_path, scenario, jobs, workers):
     told = []
-    with resuming(tmp_path / "progress", "sweep", scenario, {}, workers=workers) as executor:
+    with resuming(tmp_path / "progress", "sweep", [scenario], {}, workers=workers) as executor:
         found = run_jobs(jobs, executor=executor, progress=lambda *step: told.append(step))
     assert told == [(k, 3) for k in range(4)]
     assert all(same(a, b) for a, b in zip(run_jobs(jobs), found, strict=True))
@@ -151,7 +131,7 @@ def test_another_job_is_refused_in_words_and_its_file_left_alone(tmp_path, scena
     with pytest.raises(ResumeError, match=r"differs in the scenario and seed\. Give another path"):
         done(path, wet, jobs, seed=2, samples=8)
     with pytest.raises(ResumeError, match=r"differs in the command\."):
-        with resuming(path, "run", scenario, {"seed": 1, "samples": 8}):
+        with resuming(path, "run", [scenario], {"seed": 1, "samples": 8}):
             pass
     monkeypatch.setattr(module, "program", lambda: {"retroaldol": "of tomorrow"})
     with pytest.raises(ResumeError, match=r"differs in the program\."):
@@ -191,7 +171,7 @@ def test_a_full_disk_stops_the_work_and_keeps_what_was_written(tmp_path, scenari
             pass
 
     with pytest.raises(ResumeError, match="No space left on device"):
-        with resuming(path, "sweep", scenario, {}, Counting()) as executor:
+        with resuming(path, "sweep", [scenario], {}, Counting()) as executor:
             executor.journal.file.close()
             executor.journal.file = Full()
             run_jobs(jobs, executor=executor)
@@ -207,9 +187,9 @@ def test_what_failed_is_computed_again(tmp_path, scenario, jobs):
 
 PROGRAM = """\
 import sys
-from kinetics.analysis import ensemble
+from kinetics.analysis import ensemble, sensitivity
 from kinetics.command_line.main import main
-ensemble.CHUNK = 4
+ensemble.CHUNK, sensitivity.SCREENING = 4, 16
 if __name__ == "__main__":
     sys.exit(main(sys.argv[1:]))
 """
@@ -221,7 +201,10 @@ if __name__ == "__main__":
     [
         (["sweep", "--vary", "charge.water=150..260 mL/24", "--workers", "2"], 24),
         (["sweep", "--vary", "charge.water=150..260 mL/3", "--samples", "12"], 3 + 9),
-        (["run", "--samples", "24"], 6),
+        (["run", "--samples", "24", "--workers", "1"], 6),
+        (["sensitivity", "--samples", "8"], 4 + 20),
+        (["compare", "--samples", "12"], 1 + 3),
+        (["hours", "--samples", "12"], 2 + 3),
     ],
 )
 def test_killed_in_mid_run_and_gone_on_with_it_prints_the_same(tmp_path, arguments, records):

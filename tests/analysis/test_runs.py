@@ -5,30 +5,19 @@ from __future__ import annotations
 import pickle
 import threading
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from short_boil import SHORT, same
 
 import kinetics
 from kinetics.analysis import runs
-from kinetics.analysis.runs import Job, Outcome, compute, default_workers, run_jobs
+from kinetics.analysis.executors import default_workers
+from kinetics.analysis.runs import Job, compute, run_jobs
 from kinetics.run.integrate import NumericalFailure
 from kinetics.run.reading import parse_scenario
 
-SHORT = """\
-title = "A short boil (invented)"
-substrate = "cinnamaldehyde"
-[charge]
-water = "200 mL"
-cinnamaldehyde = "0.2 g"
-"sodium carbonate" = "2 g"
-[heating]
-start = "60 degC"
-ramp = "5 min"
-hold = "20 min"
-cooling = "0 min"
-"""
 ARRAYS = (
     "time_s",
     "temperature_K",
@@ -44,14 +33,6 @@ ARRAYS = (
 @pytest.fixture(scope="module")
 def scenario():
     return parse_scenario(SHORT)
-
-
-def same(one: Outcome, other: Outcome) -> bool:
-    """Whether two outcomes are equal to the last digit."""
-    return all(
-        np.array_equal(a, b) if isinstance(a, np.ndarray) else a == b
-        for a, b in ((getattr(one, f.name), getattr(other, f.name)) for f in fields(Outcome))
-    )
 
 
 def test_an_outcome_is_the_run_that_simulate_gives(scenario):

@@ -65,7 +65,7 @@ def test_candidates_are_still_to_come_and_within_the_hold(demonstration: Scenari
 def test_the_best_candidate_removes_most(monkeypatch: pytest.MonkeyPatch, demonstration: Scenario) -> None:
     """One parameter of variance 1: the candidate with the largest slope over its standard deviation wins."""
 
-    def invented(scenario, asked, calibration, shelf, mechanisms=None):
+    def invented(scenario, asked, calibration, shelf, mechanisms=None, executor=None):
         slopes = [[0.01 * one.time_s / 3600.0 if one.quantity == "yield" else 0.001] for one in asked]
         slopes[-1] = [0.05]
         return np.full(len(asked), 0.5), np.array(slopes), np.eye(1)

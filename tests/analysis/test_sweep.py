@@ -9,28 +9,16 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from short_boil import SHORT, called
 
 import kinetics
 from kinetics.analysis import sweep as module
 from kinetics.analysis.compare import KEYS
 from kinetics.analysis.runs import Outcome
 from kinetics.analysis.sweep import Point, Range, RangeError, Sweep, base_remarks, read_ranges, settled, sweep
-from kinetics.command_line.main import main
-from kinetics.command_line.progress import Progress, time_left
 from kinetics.run.reading import parse_scenario
 
-TEXT = """\
-title = "A short boil (invented)"
-substrate = "cinnamaldehyde"
-[charge]
-water = "200 mL"
-cinnamaldehyde = {amount = "0.2 g", purity = 0.9}
-"sodium carbonate" = "2 g"
-[heating]
-start = "60 degC"
-ramp = "5 min"
-hold = "20 min"
-cooling = "0 min"
+TEXT = SHORT.replace('"0.2 g"', '{amount = "0.2 g", purity = 0.9}') + """\
 [[addition]]
 at = "10 min"
 water = "10 mL"
@@ -49,13 +37,6 @@ def short(tmp_path, monkeypatch) -> Path:
     monkeypatch.chdir(tmp_path)
     (path := tmp_path / "short.toml").write_text(TEXT, encoding="utf-8")
     return path
-
-
-def called(capsys, *arguments: object) -> tuple[int, str, str]:
-    """Status, output and error output of the program."""
-    capsys.readouterr()
-    status = main([str(argument) for argument in arguments])
-    return (status, *capsys.readouterr())
 
 
 @pytest.mark.parametrize(
@@ -317,30 +298,3 @@ def test_a_run_that_fails_is_told_and_gives_status_3(short, capsys, monkeypatch)
     )["points"]
     assert set(first["summary"].values()) == {None} and first["failure"] == "the flask is dry"
     assert second["failure"] is None and second["summary"]["conversion"] > 0.0
-
-
-def test_progress_speaks_on_a_terminal_after_two_seconds_and_wipes_its_line(monkeypatch, capsys):
-    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
-    clock = iter([0.0, 1.9, 2.1, 2.15, 10.0])
-    monkeypatch.setattr("time.monotonic", lambda: next(clock))
-    with Progress(quiet=False) as progress:
-        for done in (1, 2, 3, 10):
-            progress(done, 40)
-    said = capsys.readouterr().err
-    assert said.split("\r")[1:3] == [
-        "2 of 40 runs done, about 40 s left",
-        "10 of 40 runs done, about 30 s left",
-    ]
-    assert said.endswith(f"\r{' ' * len('10 of 40 runs done, about 30 s left')}\r")
-    assert (time_left(0, 5, 1.0), time_left(1, 31, 60.0)) == ("", ", about 30 min left")
-
-
-def test_progress_is_silent_where_it_is_not_wanted(monkeypatch, capsys):
-    clock = iter(range(0, 100, 10))
-    monkeypatch.setattr("time.monotonic", lambda: next(clock))
-    with Progress(quiet=False) as elsewhere:
-        elsewhere(1, 2)
-    monkeypatch.setattr("sys.stderr.isatty", lambda: True, raising=False)
-    with Progress(quiet=True) as quiet:
-        quiet(1, 2)
-    assert capsys.readouterr().err == ""

@@ -7,6 +7,7 @@ import pytest
 
 from kinetics.command_line.main import main
 
+NUMBERS = {"p5", "p50", "p95", "se_p5", "se_p50", "se_p95"}
 QUICK = """
 substrate = "cinnamaldehyde"
 [charge]
@@ -34,7 +35,7 @@ def test_json_gains_bands_for_every_reported_number(quick: str, capsys: pytest.C
     unbanded = {"hold_h", "substrate_left_g"}
     assert set(found["summary"]) - unbanded <= set(found["bands"])
     for band in found["bands"].values():
-        assert set(band) == {"p5", "p50", "p95", "se_p50"}
+        assert set(band) == NUMBERS
         assert band["p5"] <= band["p50"] <= band["p95"]
     assert len(found["band_series"]["conversion"]["p50"]) == len(found["series"]["time_s"])
     assert main(["run", quick, "--json", "--samples", "16", "--seed", "3"]) == 0
@@ -70,7 +71,7 @@ def test_compare_tells_the_odds_of_a_gain(quick: str, capsys: pytest.CaptureFixt
     options = {one["name"]: one for one in json.loads(capsys.readouterr().out)["options"]}
     assert options["as written"]["beats_first"] is None
     assert options["four times the aldehyde"]["beats_first"] == 0.0
-    assert {"p5", "p50", "p95", "se_p50"} == set(options["as written"]["bands"]["conversion"])
+    assert NUMBERS == set(options["as written"]["bands"]["conversion"])
     assert main(["compare", quick, "--samples", "16"]) == 0
     out = capsys.readouterr().out
     assert "Bands of the yield from 16 samples" in out

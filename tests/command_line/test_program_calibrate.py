@@ -21,7 +21,7 @@ DATA = Path(__file__).parents[1] / "analysis" / "data" / "invented_samples.csv"
 class Line:
     """A predictor that is linear in z and reaches the air exchange alone."""
 
-    def __init__(self, scenarios, asked, names, shelf, mechanisms=None, rtol=0.0) -> None:
+    def __init__(self, scenarios, asked, names, shelf, mechanisms=None, executor=None) -> None:
         self.scenarios, self.asked, self.names, self.shelf = scenarios, asked, names, shelf
         self.row = np.array([[0.1 if name == "apparatus.air_exchange" else 0.0 for name in names]])
 

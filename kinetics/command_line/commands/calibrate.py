@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.arguments import add_force, add_json
+from kinetics.command_line.arguments import add_figure, add_force, add_json
 from kinetics.command_line.command import Command
+from kinetics.command_line.progress import add_executors, many_runs
 from kinetics.command_line.terminal import print_json, print_lines, talk
+
+if TYPE_CHECKING:
+    from kinetics.analysis.calibration_report import Calibrated
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -31,7 +36,8 @@ def add_arguments(parser: ArgumentParser) -> None:
     said = "name the next sample that would narrow this quantity at the end of the run most"
     parser.add_argument("--suggest", metavar="QUANTITY", help=said)
     add_json(parser)
-    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_figure(parser)
+    add_executors(parser)
     add_force(parser)
 
 
@@ -40,7 +46,7 @@ def execute(args: Namespace) -> int:
     from kinetics.analysis.measurements import read_measurements
     from kinetics.analysis.suggest import check_target, suggest
     from kinetics.command_line.calibrate_text import calibration_lines
-    from kinetics.command_line.outputs import FIGURE, SCENARIO, Output, check_outputs, whole_file, write_text
+    from kinetics.command_line.outputs import FIGURE, SCENARIO, Output, check_outputs, write_figure, write_text
     from kinetics.run.reading import read_scenario
 
     out = args.out if args.out is not None else args.data.with_name(f"{args.data.stem}_calibration.toml")
@@ -54,25 +60,25 @@ def execute(args: Namespace) -> int:
         if args.constants is None
         else [name.strip() for name in args.constants.split(",") if name.strip()]
     )
-    calibrated = calibrate(
-        measurements, names, robust=args.robust, progress=lambda text: talk(text, args.quiet)
-    )
-    suggestion = None if args.suggest is None else suggest(calibrated, args.suggest)
+    with many_runs(args) as how:
+        calibrated = calibrate(measurements, names, robust=args.robust, **how)
+        suggestion = None if args.suggest is None else suggest(calibrated, args.suggest, executor=how["executor"])
     write_text(result, calibrated.calibration.to_toml())
     talk(f"Wrote {out}.", args.quiet)
-    if args.figure is not None:
-        from kinetics.figures.calibration import figure_calibration
-        from kinetics.figures.saving import save_figure
-
-        with whole_file(figure) as draft:
-            save_figure(figure_calibration(calibrated), draft)
-        talk(f"Wrote {args.figure}.", args.quiet)
+    write_figure(figure, lambda: page_of(calibrated), args.quiet)
     if args.json:
         asked = {} if args.suggest is None else {"suggestion": suggestion and suggestion.to_json()}
         print_json({**calibrated.to_json(), **asked, "calibration": str(out)})
     else:
         print_lines(calibration_lines(calibrated, args.suggest, suggestion))
     return 0
+
+
+def page_of(calibrated: Calibrated) -> Any:
+    """The figure: the samples over the courses before and after."""
+    from kinetics.figures.calibration import figure_calibration
+
+    return figure_calibration(calibrated)
 
 
 COMMAND = Command(

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.arguments import add_force, add_json
-from kinetics.command_line.bands import add_calibration, add_samples, calibrated, drawn_for
+from kinetics.command_line.arguments import add_figure, add_force, add_json
+from kinetics.command_line.bands import add_uncertainty, calibrated
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_executors
+from kinetics.command_line.progress import many_runs
 from kinetics.command_line.terminal import print_json, print_lines, talk
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from kinetics.analysis.compare import Compared
     from kinetics.analysis.ensemble import Prior
     from kinetics.run.scenario import Scenario
@@ -30,47 +28,29 @@ def add_arguments(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--by", metavar="KEY", default="yield", help=said)
     add_json(parser)
-    parser.add_argument(
-        "--figure", metavar="PATH", type=Path, help="draw the courses to a .png, .svg or .pdf file"
-    )
-    add_calibration(parser)
-    add_samples(parser)
-    add_executors(parser)
+    add_figure(parser, "the courses")
+    add_uncertainty(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
     from kinetics.analysis.compare import check_order, compare
-    from kinetics.analysis.executors import executor_at
     from kinetics.command_line.compare_text import comparison_lines
-    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, whole_file
+    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, write_figure
     from kinetics.run.reading import read_scenario
 
     figure = Output("--figure", args.figure, FIGURE)
     check_order(args.by)
-    check_outputs([figure], args.force, args.files)
+    check_outputs([figure], args.force, [*args.files, args.resume])
     read = [calibrated(args, read_scenario(path)) for path in args.files]
     scenarios, (_, shifts, prior) = [one for one, _, _ in read], read[0]
-    with executor_at(args.cluster) as executor:
-        with Progress(args.quiet) as progress:
-            compared = compare(
-                scenarios,
-                args.by,
-                shifts=shifts,
-                workers=args.workers,
-                executor=executor,
-                progress=progress,
-                whole=args.figure is not None,
-            )
-        bands = banded(compared, args, prior, executor) if args.samples else {}
+    whole = args.figure is not None
+    with many_runs(args, scenarios, samples=args.samples, seed=args.seed, calibration=shifts) as how:
+        compared = compare(scenarios, args.by, shifts=shifts, whole=whole, **how)
+        bands = banded(compared, args, prior, how) if args.samples else {}
     if len(compared) == 1:
         talk("One scenario without options: there is nothing to compare it with.", args.quiet)
-    if args.figure is not None:
-        from kinetics.figures.saving import save_figure
-
-        with whole_file(figure) as draft:
-            save_figure(page_of(compared, args.by), draft)
-        talk(f"Wrote {args.figure}.", args.quiet)
+    write_figure(figure, lambda: page_of(compared, args.by, bands), args.quiet)
     if args.json:
         cautions = list(dict.fromkeys(text for one in compared for text in one.outcome.cautions))
         options = [one.to_json() | bands.get(one.position, {}) for one in compared]
@@ -87,16 +67,16 @@ def banded(
     compared: list[Compared],
     args: Namespace,
     prior: Callable[[list[Scenario]], Prior | None],
-    executor: Executor | None,
+    how: Mapping[str, Any],
 ) -> dict[int, dict[str, Any]]:
     """By position: bands, and in what share of the same draws the option beats the first one written."""
     from kinetics.analysis.compare import LESS_IS_BETTER
     from kinetics.analysis.ensemble import bands_of
-    from kinetics.analysis.same_draws import probability_of_more
+    from kinetics.analysis.same_draws import ensembles, probability_of_more
 
     written = sorted((one for one in compared if one.outcome.failure is None), key=lambda one: one.position)
     scenarios = [one.variant.scenario for one in written]
-    drawn = drawn_for(args, scenarios, prior(scenarios), executor)
+    drawn = ensembles(scenarios, args.samples, args.seed, prior=prior(scenarios), **how)
     found = {}
     for one, ensemble in zip(written, drawn):
         more = probability_of_more(ensemble, drawn[0], args.by)
@@ -143,7 +123,7 @@ def failing(compared: list[Compared]) -> int:
     return 0
 
 
-def page_of(compared: list[Compared], by: str) -> Any:
+def page_of(compared: list[Compared], by: str, bands: Mapping[int, Mapping[str, Any]]) -> Any:
     """The figure: the course of the yield, or of the conversion where the order is by that."""
     from kinetics.figures.comparison import figure_comparison
 
@@ -151,9 +131,9 @@ def page_of(compared: list[Compared], by: str) -> Any:
     runs = [(one.variant.name, one.outcome.run) for one in written if one.outcome.run is not None]
     missing = [f"Not drawn: {one.variant.name}." for one in written if one.outcome.run is None]
     quantity = "yield" if by == "yield" else "conversion"
-    return figure_comparison(
-        runs, quantity, title=f"{quantity.capitalize()}, option by option", remarks=missing
-    )
+    final = {one.variant.name: bands[one.position]["bands"][quantity] for one in written if one.position in bands}
+    title = f"{quantity.capitalize()}, option by option"
+    return figure_comparison(runs, quantity, title=title, remarks=missing, bands=final)
 
 
 COMMAND = Command(

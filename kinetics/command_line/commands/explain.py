@@ -5,13 +5,16 @@ from __future__ import annotations
 from argparse import ArgumentParser, Namespace
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_calibration, add_samples, band_json, calibrated
+from kinetics.command_line.arguments import add_figure, add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_uncertainty, band_json, calibrated
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_workers
-from kinetics.command_line.terminal import print_json, print_lines, talk
+from kinetics.command_line.progress import many_runs
+from kinetics.command_line.terminal import print_json, print_lines
+
+if TYPE_CHECKING:
+    from kinetics.analysis.explain import Explanation
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -22,54 +25,54 @@ def add_arguments(parser: ArgumentParser) -> None:
         help='explain this moment of the hold, hot, such as "6 h", in place of the end of the run',
     )
     add_json(parser)
-    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw the shares to a .png, .svg or .pdf file")
+    add_figure(parser, "the shares")
     parser.add_argument("--levers-figure", metavar="PATH", type=Path, help="draw the levers, likewise")
-    add_calibration(parser)
-    add_samples(parser)
-    add_workers(parser)
+    add_uncertainty(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
+    from kinetics.analysis.banded_answers import explain_bands
     from kinetics.analysis.explain import explain
-    from kinetics.command_line.explain_text import drawn_levers, drawn_shares, explanation_lines
-    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, whole_file
+    from kinetics.command_line.explain_text import explanation_lines
+    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, write_figure
     from kinetics.run.reading import read_scenario
 
     waterfall = Output("--figure", args.figure, FIGURE)
     levers = Output("--levers-figure", args.levers_figure, FIGURE)
     at_h = None if args.at is None else hours_in(args.at)
-    check_outputs([waterfall, levers], args.force, [args.file])
+    check_outputs([waterfall, levers], args.force, [args.file, args.resume])
     scenario, shifts, prior = calibrated(args, read_scenario(args.file))
-    with Progress(args.quiet) as progress:
-        found = explain(scenario, at_h, shifts=shifts, workers=args.workers, progress=progress)
-    bands = None
-    if args.samples:
-        from kinetics.analysis.banded_answers import explain_bands
-
-        with Progress(args.quiet) as progress:
-            bands = explain_bands(
-                found, scenario, args.samples, args.seed, prior=prior, workers=args.workers or 1, progress=progress
-            )
-    if args.figure is not None or args.levers_figure is not None:
-        from kinetics.figures.levers import figure_levers
-        from kinetics.figures.saving import save_figure
-        from kinetics.figures.waterfall import figure_waterfall
-
-        for output, draw in (
-            (waterfall, lambda: figure_waterfall(found.conversion, drawn_shares(found), title=found.title)),
-            (levers, lambda: figure_levers(drawn_levers(found), title=found.title)),
-        ):
-            if output.path is not None:
-                with whole_file(output) as draft:
-                    save_figure(draw(), draft)
-                talk(f"Wrote {output.path}.", args.quiet)
+    asked = {"at": at_h, "samples": args.samples, "seed": args.seed}
+    with many_runs(args, [scenario], calibration=shifts, **asked) as how:
+        found = explain(scenario, at_h, shifts=shifts, **how)
+        bands = None
+        if args.samples:
+            bands = explain_bands(found, scenario, args.samples, args.seed, prior=prior, **how)
+    write_figure(waterfall, lambda: shares_page(found), args.quiet)
+    write_figure(levers, lambda: levers_page(found), args.quiet)
     if args.json:
         print_json(found.to_json() | (bands or band_json(None, args.seed)))
     else:
         print_lines(explanation_lines(found))
         print_lines(band_lines(bands))
     return 0
+
+
+def shares_page(found: Explanation) -> Any:
+    """The figure of the shares."""
+    from kinetics.command_line.explain_text import drawn_shares
+    from kinetics.figures.waterfall import figure_waterfall
+
+    return figure_waterfall(found.conversion, drawn_shares(found), title=found.title)
+
+
+def levers_page(found: Explanation) -> Any:
+    """The figure of the levers."""
+    from kinetics.command_line.explain_text import drawn_levers
+    from kinetics.figures.levers import figure_levers
+
+    return figure_levers(drawn_levers(found), title=found.title)
 
 
 def band_lines(bands: dict[str, Any] | None) -> list[str]:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_calibration, add_samples, band_json, calibrated
+from kinetics.command_line.arguments import add_figure, add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_uncertainty, band_json, calibrated
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_workers
-from kinetics.command_line.terminal import print_json, print_lines, talk
+from kinetics.command_line.progress import many_runs
+from kinetics.command_line.terminal import print_json, print_lines
+
+if TYPE_CHECKING:
+    from kinetics.analysis.applying import Shifts
+    from kinetics.analysis.hours import Hours
+    from kinetics.run.scenario import Scenario
 
 
 def add_arguments(parser: ArgumentParser) -> None:
@@ -26,57 +30,46 @@ def add_arguments(parser: ArgumentParser) -> None:
         help="the least an hour must add to be worth it, as a part of the charge (0.01)",
     )
     add_json(parser)
-    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
-    add_calibration(parser)
-    add_samples(parser)
-    add_workers(parser)
+    add_figure(parser)
+    add_uncertainty(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
+    from kinetics.analysis.banded_answers import hours_bands
     from kinetics.analysis.hours import hours, refuse_unsound
     from kinetics.command_line.hours_text import hours_lines
-    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, whole_file
+    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, write_figure
     from kinetics.run.reading import read_scenario
 
     figure = Output("--figure", args.figure, FIGURE)
     refuse_unsound(args.target, args.worth)
-    check_outputs([figure], args.force, [args.file])
+    check_outputs([figure], args.force, [args.file, args.resume])
     scenario, shifts, prior = calibrated(args, read_scenario(args.file))
-    with Progress(args.quiet) as progress:
-        found = hours(scenario, args.target, args.worth, shifts=shifts, progress=progress)
-    bands = None
-    if args.samples:
-        from kinetics.analysis.banded_answers import hours_bands
-
-        with Progress(args.quiet) as progress:
-            bands = hours_bands(
-                found,
-                scenario,
-                args.samples,
-                args.seed,
-                prior=prior([scenario]),
-                workers=args.workers or 1,
-                progress=progress,
-            )
-    if args.figure is not None:
-        from dataclasses import replace
-
-        from kinetics.analysis.runs import moved_run
-        from kinetics.figures.course import figure_course
-        from kinetics.figures.saving import save_figure
-
-        shown = replace(scenario.heating, hold_s=3600.0 * float(found.hold_h[-1]), cooling_s=0.0)
-        with whole_file(figure) as draft:
-            run = moved_run(replace(scenario, heating=shown), shifts)
-            save_figure(figure_course(run, ceiling=found.equilibrium), draft)
-        talk(f"Wrote {args.figure}.", args.quiet)
+    asked = {"target": args.target, "worth": args.worth, "samples": args.samples, "seed": args.seed}
+    with many_runs(args, [scenario], calibration=shifts, **asked) as how:
+        found = hours(scenario, args.target, args.worth, shifts=shifts, **how)
+        bands = None
+        if args.samples:
+            bands = hours_bands(found, scenario, args.samples, args.seed, prior=prior([scenario]), **how)
+    write_figure(figure, lambda: page_of(found, scenario, shifts), args.quiet)
     if args.json:
         print_json(found.to_json() | (bands or band_json(None, args.seed)))
     else:
         print_lines(hours_lines(found))
         print_lines(band_lines(bands))
     return 0
+
+
+def page_of(found: Hours, scenario: Scenario, shifts: Shifts) -> Any:
+    """The figure: the course as far as it is told, with the equilibrium."""
+    from dataclasses import replace
+
+    from kinetics.analysis.runs import HOUR_S, moved_run
+    from kinetics.figures.course import figure_course
+
+    shown = replace(scenario.heating, hold_s=HOUR_S * float(found.hold_h[-1]), cooling_s=0.0)
+    return figure_course(moved_run(replace(scenario, heating=shown), shifts), ceiling=found.equilibrium)
 
 
 def band_lines(bands: dict[str, Any] | None) -> list[str]:

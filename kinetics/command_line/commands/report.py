@@ -8,7 +8,7 @@ from pathlib import Path
 from kinetics.command_line.arguments import add_force, add_scenario
 from kinetics.command_line.bands import add_calibration, add_samples, calibrated
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_workers
+from kinetics.command_line.progress import add_executors, many_runs
 from kinetics.command_line.terminal import talk
 
 SAMPLES = 64
@@ -24,7 +24,7 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument(
         "--no-what-if", action="store_true", help="leave out the sliders, and the hundred runs they need"
     )
-    add_workers(parser)
+    add_executors(parser)
     add_force(parser)
 
 
@@ -33,23 +33,16 @@ def execute(args: Namespace) -> int:
     from kinetics.run.reading import read_scenario
 
     page = Output("--out", args.out, PAGE)
-    check_outputs([page], args.force, [args.file, *([args.calibration] if args.calibration else [])])
+    check_outputs([page], args.force, [args.file, args.calibration])
     scenario, shifts, prior = calibrated(args, read_scenario(args.file))
     from kinetics.report.findings import findings_of
     from kinetics.report.grid import NODES
     from kinetics.report.page import page_of
 
     nodes = None if args.no_what_if else NODES
-    with Progress(args.quiet) as progress:
+    with many_runs(args) as how:
         found = findings_of(
-            scenario,
-            args.samples,
-            args.seed,
-            nodes=nodes,
-            shifts=shifts,
-            prior=prior([scenario]),
-            workers=args.workers,
-            progress=progress,
+            scenario, args.samples, args.seed, nodes=nodes, shifts=shifts, prior=prior([scenario]), **how
         )
     write_text(page, page_of(found, args.calibration))
     talk(f"Wrote {args.out}.", args.quiet)

@@ -9,11 +9,11 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_calibration, add_samples, band_json, band_lines, calibrated
+from kinetics.command_line.arguments import add_figure, add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_uncertainty, band_json, band_lines, calibrated
 from kinetics.command_line.command import Command
 from kinetics.command_line.notices_text import caution_lines, notice_lines
-from kinetics.command_line.progress import Progress, add_executors, add_resume, refuse_without_samples
+from kinetics.command_line.progress import many_runs, refuse_without_samples
 from kinetics.command_line.terminal import heading, print_json, print_lines, talk, wrapped
 
 if TYPE_CHECKING:
@@ -26,58 +26,32 @@ def add_arguments(parser: ArgumentParser) -> None:
     add_scenario(parser)
     add_json(parser)
     parser.add_argument("--csv", metavar="PATH", type=Path, help="write the course in time to a .csv file")
-    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
-    add_calibration(parser)
-    add_samples(parser)
-    add_executors(parser)
-    add_resume(parser)
+    add_figure(parser)
+    add_uncertainty(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
     from kinetics.analysis.runs import moved_run
-    from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, whole_file, write_text
+    from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, write_figure, write_text
     from kinetics.run.reading import read_scenario
 
     course, figure = Output("--csv", args.csv, CSV), Output("--figure", args.figure, FIGURE)
-    refuse_without_samples(args)
-    check_outputs([course, figure], args.force, [args.file, *([args.resume] if args.resume else [])])
+    refuse_without_samples(args, "cluster", "resume")
+    check_outputs([course, figure], args.force, [args.file, args.resume])
     scenario, shifts, prior = calibrated(args, read_scenario(args.file))
-    if args.figure is not None:
-        from kinetics.figures.course import figure_course
-        from kinetics.figures.saving import save_figure
     run = moved_run(scenario, shifts)
     bands = None
     if args.samples and run.failure is None:
         from kinetics.analysis.ensemble import bands_of, run_ensemble
-        from kinetics.analysis.executors import executor_at
-        from kinetics.analysis.resuming import resuming
 
-        job = {"samples": args.samples, "seed": args.seed, "calibration": shifts}
-        workers = args.workers or 1
-        with (
-            executor_at(args.cluster) as cluster,
-            resuming(args.resume, "run", scenario, job, cluster, workers) as executor,
-            Progress(args.quiet) as progress,
-        ):
-            drawn = run_ensemble(
-                scenario,
-                args.samples,
-                args.seed,
-                prior=prior([scenario]),
-                times=run.series.time_s,
-                workers=workers,
-                executor=executor,
-                progress=progress,
-            )
-        bands = bands_of(drawn)
+        times, drawn_from = run.series.time_s, prior([scenario])
+        with many_runs(args, [scenario], samples=args.samples, seed=args.seed, calibration=shifts) as how:
+            bands = bands_of(run_ensemble(scenario, args.samples, args.seed, prior=drawn_from, times=times, **how))
     if args.csv is not None:
         write_text(course, csv_text(run.to_json()["series"]))
         talk(f"Wrote {args.csv}.", args.quiet)
-    if args.figure is not None:
-        with whole_file(figure) as draft:
-            save_figure(figure_course(run, None if bands is None else bands.courses), draft)
-        talk(f"Wrote {args.figure}.", args.quiet)
+    write_figure(figure, lambda: drawn(run, bands), args.quiet)
     if args.json:
         print_json(run.to_json() | band_json(bands, args.seed))
     else:
@@ -85,6 +59,13 @@ def execute(args: Namespace) -> int:
     if run.failure is not None:
         raise run.failure
     return 0
+
+
+def drawn(run: Run, bands: Bands | None) -> Any:
+    """The course with its bands."""
+    from kinetics.figures.course import figure_course
+
+    return figure_course(run, None if bands is None else bands.courses)
 
 
 def text_lines(run: Run, scenario: Scenario, bands: Bands | None = None) -> list[str]:

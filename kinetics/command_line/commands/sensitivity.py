@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.arguments import add_force, add_json, add_scenario
+from kinetics.command_line.arguments import add_figure, add_force, add_json, add_scenario
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_executors
-from kinetics.command_line.terminal import heading, print_json, print_lines, table, talk, wrapped
+from kinetics.command_line.progress import add_executors, add_resume, many_runs
+from kinetics.command_line.terminal import heading, print_json, print_lines, table, wrapped
 
 if TYPE_CHECKING:
     from kinetics.analysis.sensitivity import Influence, Sensitivity
@@ -51,46 +50,39 @@ def add_arguments(parser: ArgumentParser) -> None:
     )
     parser.add_argument("--seed", metavar="S", type=whole_number, default=0, help="seed of the draws (0)")
     add_executors(parser)
+    add_resume(parser)
     add_json(parser)
-    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
+    add_figure(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
-    from kinetics.analysis.executors import executor_at
     from kinetics.analysis.sensitivity import sensitivity
-    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, whole_file
+    from kinetics.command_line.outputs import FIGURE, Output, check_outputs, write_figure
     from kinetics.run.reading import read_scenario
 
     figure = Output("--figure", args.figure, FIGURE)
-    check_outputs([figure], args.force, [args.file])
+    check_outputs([figure], args.force, [args.file, args.resume])
     scenario = read_scenario(args.file)
-    with executor_at(args.cluster) as executor, Progress(args.quiet) as progress:
-        found = sensitivity(
-            scenario,
-            args.samples,
-            args.seed,
-            target=args.target,
-            workers=args.workers or 1,
-            executor=executor,
-            progress=progress,
-        )
-    if args.figure is not None:
-        from kinetics.figures.saving import save_figure
-        from kinetics.figures.sensitivity import figure_sensitivity
-
-        shares = [
-            (ANSWERS[answer], [(i.words, i.first, i.total, i.total_error) for i in influences])
-            for answer, influences in found.answers.items()
-        ]
-        with whole_file(figure) as draft:
-            save_figure(figure_sensitivity(shares, title=scenario.title), draft)
-        talk(f"Wrote {args.figure}.", args.quiet)
+    with many_runs(args, [scenario], samples=args.samples, seed=args.seed, target=args.target) as how:
+        found = sensitivity(scenario, args.samples, args.seed, target=args.target, **how)
+    write_figure(figure, lambda: page_of(found, scenario.title), args.quiet)
     if args.json:
         print_json(found.to_json())
     else:
         print_lines(lines_of(found))
     return 0
+
+
+def page_of(found: Sensitivity, title: str) -> Any:
+    """The figure: the shares of each answer."""
+    from kinetics.figures.sensitivity import figure_sensitivity
+
+    shares = [
+        (ANSWERS[answer], [(i.words, i.first, i.total, i.total_error) for i in influences])
+        for answer, influences in found.answers.items()
+    ]
+    return figure_sensitivity(shares, title=title)
 
 
 def lines_of(found: Sensitivity) -> list[str]:

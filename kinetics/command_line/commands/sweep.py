@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable
-from math import prod
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kinetics.command_line.arguments import add_force, add_json, add_scenario
-from kinetics.command_line.bands import add_calibration, add_samples, calibrated, drawn_for
+from kinetics.command_line.arguments import add_figure, add_force, add_json, add_scenario
+from kinetics.command_line.bands import add_uncertainty, calibrated
 from kinetics.command_line.command import Command
-from kinetics.command_line.progress import Progress, add_executors, add_resume
+from kinetics.command_line.progress import many_runs
 from kinetics.command_line.terminal import print_json, print_lines, talk
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from kinetics.analysis.ensemble import Prior
     from kinetics.analysis.sweep import Sweep
     from kinetics.run.scenario import Scenario
@@ -35,44 +32,31 @@ def add_arguments(parser: ArgumentParser) -> None:
     parser.add_argument("--log", action="store_true", help="space the values by equal factors")
     add_json(parser)
     parser.add_argument("--csv", metavar="PATH", type=Path, help="write every run to a .csv file")
-    parser.add_argument("--figure", metavar="PATH", type=Path, help="draw it to a .png, .svg or .pdf file")
-    add_calibration(parser)
-    add_samples(parser)
-    add_executors(parser)
-    add_resume(parser)
+    add_figure(parser)
+    add_uncertainty(parser)
     add_force(parser)
 
 
 def execute(args: Namespace) -> int:
-    from kinetics.analysis.executors import executor_at
-    from kinetics.analysis.resuming import resuming
-    from kinetics.analysis.runs import default_workers
     from kinetics.analysis.sweep import read_ranges, sweep
-    from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, whole_file, write_text
+    from kinetics.command_line.outputs import CSV, FIGURE, Output, check_outputs, write_figure, write_text
+    from kinetics.command_line.sweep_figure import page_of
     from kinetics.command_line.sweep_text import csv_text, sweep_lines
     from kinetics.run.integrate import NumericalFailure
     from kinetics.run.reading import read_scenario
 
     rows, figure = Output("--csv", args.csv, CSV), Output("--figure", args.figure, FIGURE)
     ranges = read_ranges(args.vary, args.log)
-    check_outputs([rows, figure], args.force, [args.file, *([args.resume] if args.resume else [])])
+    check_outputs([rows, figure], args.force, [args.file, args.resume])
     scenario, shifts, prior = calibrated(args, read_scenario(args.file))
     job = {"ranges": ranges, "samples": args.samples, "seed": args.seed, "calibration": shifts}
-    workers = args.workers or default_workers(prod(len(one.values) for one in ranges))
-    with executor_at(args.cluster) as cluster, resuming(args.resume, "sweep", scenario, job, cluster, workers) as executor:
-        with Progress(args.quiet) as progress:
-            swept = sweep(scenario, ranges, shifts=shifts, workers=workers, executor=executor, progress=progress)
-        bands = banded(swept, args, prior, executor) if args.samples else []
+    with many_runs(args, [scenario], **job) as how:
+        swept = sweep(scenario, ranges, shifts=shifts, **how)
+        bands = banded(swept, args, prior, how) if args.samples else []
     if args.csv is not None:
         write_text(rows, csv_text(swept))
         talk(f"Wrote {args.csv}.", args.quiet)
-    if args.figure is not None:
-        from kinetics.command_line.sweep_figure import page_of
-        from kinetics.figures.saving import save_figure
-
-        with whole_file(figure) as draft:
-            save_figure(page_of(swept, scenario, args.log), draft)
-        talk(f"Wrote {args.figure}.", args.quiet)
+    write_figure(figure, lambda: page_of(swept, scenario, args.log), args.quiet)
     if args.json:
         table = swept.to_json()
         for point, band in zip(table["points"], bands):
@@ -94,13 +78,14 @@ def banded(
     swept: Sweep,
     args: Namespace,
     prior: Callable[[list[Scenario]], Prior | None],
-    executor: Executor | None,
+    how: Mapping[str, Any],
 ) -> list[Any]:
     """Bands of every point, from the same draws; None where its run failed."""
     from kinetics.analysis.ensemble import bands_of
+    from kinetics.analysis.same_draws import ensembles
 
     fine = [point.scenario for point in swept.points if point.outcome.failure is None]
-    drawn = iter(drawn_for(args, fine, prior(fine), executor))
+    drawn = iter(ensembles(fine, args.samples, args.seed, prior=prior(fine), **how))
     return [None if p.outcome.failure is not None else dict(bands_of(next(drawn)).bands) for p in swept.points]
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from kinetics.data.namespace import FLOATS, Namespace
 from kinetics.data.units import STANDARD_PRESSURE_PA
+from kinetics.run.integrate import NumericalFailure
 
 Pressure = Callable[[float, Namespace], float]  # vapour pressure [Pa] at T [K]
 
@@ -81,7 +82,7 @@ def distil(
         slope, (0.0, most), start, "LSODA", events=finished, rtol=1e-9, atol=1e-12 * scale, dense_output=True
     )
     if not solution.success:
-        raise ArithmeticError(f"the distillation was not followed to its end: {solution.message}")
+        raise NumericalFailure(f"the distillation was not followed to its end: {solution.message}", 0.0)
     over = np.linspace(0.0, float(solution.t[-1]), points)
     left = np.maximum(solution.sol(over), 0.0)
     left[:, 0], left[:, -1] = start, np.maximum(solution.y[:, -1], 0.0)

@@ -28,12 +28,12 @@ AFTER = "turned to acid by the air"  # of the product, after the flask: a place,
 WORKUP_RECORDS = ("workup.", "brine.")
 
 
-def product_equivalents(substrate: Substrate) -> dict[str, float]:
+def product_equivalents(substrate: Substrate) -> dict[str, float] | None:
     """How much substrate each species stands for [mol/mol]: what every reaction of the network leaves unchanged.
 
     1 for the substrate, 1/(product per substrate) for the product, 0 for a by-product of its own; the others follow
     from sum_i nu_i m_i = 0 for each reaction (least squares, exact where such a count exists).
-    Raises ValueError where the reactions allow no such count.
+    None where the reactions allow no such count.
     """
     species = list(substrate.species)
     rows, sides = [], []
@@ -49,7 +49,7 @@ def product_equivalents(substrate: Substrate) -> dict[str, float]:
     matrix = np.array(rows)
     counts, *_ = np.linalg.lstsq(matrix, np.array(sides), rcond=None)
     if np.abs(matrix @ counts - sides).max() > 1e-9:
-        raise ValueError(f"{substrate.name}: its reactions do not let the product be counted through")
+        return None
     return {name: float(round(value, 9)) for name, value in zip(species, counts)}
 
 
@@ -115,7 +115,7 @@ def ledger_of(run: Run, scenario: Scenario, shelf: Shelf | None = None) -> Ledge
     taken = {name: float(series.taken_off_mol[name][-1]) for name in names if name in series.taken_off_mol}
     vented = {name: float(series.left_mol[name][-1]) - taken.get(name, 0.0) for name in names if name in series.left_mol}
     places = {VENTED: vented, TAKEN: taken, **work.places, BOTTLE: work.bottle}
-    equivalents = product_equivalents(substrate)
+    equivalents = product_equivalents(substrate) or dict.fromkeys(names, 0.0)
     carbon = {name: shelf.substance(name).elements.get("C", 0.0) for name in names}
     grams = {name: amount * shelf.substance(name).molar_mass for name, amount in work.bottle.items()}
     isolated, product = sum(grams.values()), grams.get(substrate.product, 0.0)

@@ -20,6 +20,12 @@ from kinetics.run.scenario import Scenario
 
 MOST_OF_THE_WATER = 0.9  # steam comes from the liquor's own water; below a tenth of it one stops in any case
 SALT = "sodium chloride"
+VERDICTS = {  # in words
+    "floats": "the oil floats",
+    "sinks": "the oil sinks",
+    "hangs": "the oil hangs in the water and parts badly",
+    "none": "no oil: all of it is dissolved",
+}
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 
 from kinetics.analysis.feed import Dissolved, FeedReport, feed_report
 from kinetics.analysis.ledger import Ledger
-from kinetics.analysis.workup import Result
+from kinetics.analysis.workup import VERDICTS, Result
 from kinetics.command_line.notices_text import caution_lines
 from kinetics.command_line.terminal import amount, fixed, heading, percent, significant, table, wrapped
 from kinetics.data.shelf import Shelf, load_shelf
@@ -19,12 +19,6 @@ from kinetics.run.scenario import Scenario
 CELSIUS_ZERO_K = 273.15
 SEEN = 5e-4  # a share smaller than this stays out of the printed accounts
 TENTHS = range(0, 41, 4)  # points of a course that are printed
-VERDICTS = {
-    "floats": "the oil floats",
-    "sinks": "the oil sinks",
-    "hangs": "the oil hangs in the water and parts badly",
-    "none": "no oil: all of it is dissolved",
-}
 
 
 def json_of(ledger: Ledger, scenario: Scenario) -> dict[str, Any]:
@@ -187,7 +181,7 @@ def vacuum_lines(work: Result, ledger: Ledger, shelf: Shelf) -> list[str]:
 def product_lines(ledger: Ledger) -> list[str]:
     """The account of the product."""
     if not ledger.product_account:
-        return ["No substrate was charged."]
+        return ["No substrate was charged, or its reactions do not let the product be counted."]
     rows = [
         (f"{ledger.product}, {entry.where}" if entry.what == ledger.product else entry.what, percent(entry.share))
         for entry in ledger.product_account

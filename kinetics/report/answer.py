@@ -27,8 +27,12 @@ PLACES = {  # the step of the work that a caution belongs to, by its circumstanc
     "boiling": "heat",
     "acetaldehyde": "hold",
     "alkaline": "cool",
+    "take_off": "hold",
     "benzaldehyde": "product",
+    "acetone": "product",
+    "legal": "product",
 }
+IN_SECTIONS = ("trap", "distilling")  # cautions that stand further down, beside the trap and the work-up
 FEW = 3  # shares and levers that are told on the first screen
 SEEN = 5e-3  # of the charge: smaller shares are not worth a line there
 
@@ -93,17 +97,38 @@ def band_of(found: Findings, name: str) -> Mapping[str, float | None] | None:
 def steps(found: Findings) -> str:
     """The work in its order, each caution at the step where it is needed."""
     texts = {words: circumstance for circumstance, words in caution_texts().items()}
-    due = {words: PLACES.get(texts.get(words, ""), "") for words in found.run.cautions}
+    due = {words: PLACES.get(texts.get(words, ""), "") for words in found.run.cautions if texts.get(words) not in IN_SECTIONS}
     first = "".join(caution(words) for words, place in due.items() if not place)
     lines = []
     for place, words in work(found):
         cautions = "".join(caution(c) for c, where in due.items() if where == place)
-        lines.append(f"<li>{text(words)}{cautions}</li>")
+        lines.append(f"<li>{text(words)}{cautions}{codes(found, place)}</li>")
     return f"{first}<ol>{''.join(lines)}</ol>"
 
 
-def charge_words(charges: tuple[Charge, ...]) -> str:
-    return ", ".join(f"{charge.text} of {charge.substance}" for charge in charges)
+def codes(found: Findings, place: str) -> str:
+    """The codes of the hazard statements of what is charged, or of what forms in the hold; nothing at another step."""
+    scenario = found.scenario
+    charged = {c.substance for c in (*scenario.charges, *(c for a in scenario.additions for c in a.charges))}
+    formed = found.run.series.flask_mol.keys() - charged
+    here = {"charge": [n for n, _, _ in found.hazard.statements if n not in formed],
+            "hold": [n for n, _, _ in found.hazard.statements if n in formed]}.get(place, [])  # fmt: skip
+    listed = [f"{n} {', '.join(s.split()[0] for s in w.split('; '))}" for n, w, _ in found.hazard.statements if n in here]
+    return f'<p class="small">GHS: {text("; ".join(listed))} (<a href="#air">in words</a>).</p>' if listed else ""
+
+
+def oil_words(found: Findings) -> dict[str, str]:
+    """The oil to weigh in by the aldehyde that it stands for, where the file charges its feed."""
+    feed, charged = found.feed, found.scenario.document.get("charge")
+    if feed is None or not isinstance(charged, Mapping) or "feed" not in charged.values():
+        return {}
+    grams = f"{significant(feed.oil_g, 3)}{NO_BREAK}g of oil with {significant(feed.aldehyde_g, 3)}{NO_BREAK}g of {feed.aldehyde}"
+    return {feed.aldehyde: f"{grams} in it"}
+
+
+def charge_words(charges: tuple[Charge, ...], known: Mapping[str, str] | None = None) -> str:
+    """What is put in, as written or as `known` says it of a substance."""
+    return ", ".join((known or {}).get(charge.substance) or f"{charge.text} of {charge.substance}" for charge in charges)
 
 
 def work(found: Findings) -> Iterator[tuple[str, str]]:
@@ -112,7 +137,7 @@ def work(found: Findings) -> Iterator[tuple[str, str]]:
     open_, condenser = not scenario.vessel.closed, scenario.condenser
     boils = open_ and heating.boil_up_mol_per_s > 0.0
     vessel = "the flask, under its open condenser" if open_ else "the closed vessel of the calculation"
-    yield "charge", f"Put into {vessel}: {charge_words(scenario.charges)}."
+    yield "charge", f"Put into {vessel}: {charge_words(scenario.charges, oil_words(found))}."
     start = f"{fixed(heating.start_K - CELSIUS_ZERO_K, 0)}{NO_BREAK}°C"
     yield "heat", f"Heat from {start} to {hold_words(found)} in {duration(heating.ramp_s / 3600.0)}."
     words = f"Hold for {duration(heating.hold_s / 3600.0)}"

@@ -12,6 +12,7 @@ from kinetics import __version__
 from kinetics.figures import style
 from kinetics.report import leaning, sections
 from kinetics.report.answer import answer, lead
+from kinetics.report.bottle import bottle
 from kinetics.report.findings import Findings
 from kinetics.report.panel import panel
 from kinetics.report.words import text
@@ -33,6 +34,7 @@ def page_of(found: Findings, calibration: Path | None = None) -> str:
         ("stall", "Why it stops, and what moves it", sections.stall(found, figures)),
         ("carbon", "Where the carbon is", sections.carbon(found, figures)),
         ("air", "What leaves, and the air it asks for", sections.air(found)),
+        ("ledger", "From charge to bottle", bottle(found, figures)),
         ("inputs", "Inputs as read", leaning.inputs(found)),
         ("constants", "What the numbers lean on", leaning.constants(found)),
         ("origin", "To make this page again", leaning.origin(found, calibration)),

@@ -17,6 +17,7 @@ from kinetics.figures.waterfall import figure_waterfall
 from kinetics.report.findings import Findings
 from kinetics.report.vector import inline_svg
 from kinetics.report.words import (
+    NO_BREAK,
     as_written,
     bullets,
     caution,
@@ -28,6 +29,7 @@ from kinetics.report.words import (
     table,
     text,
 )
+from kinetics.run.notices import caution_texts
 from kinetics.run.result import Run
 
 SEEN = 5e-4  # of the charge: smaller shares are told as one
@@ -222,9 +224,29 @@ def air(found: Findings) -> str:
         f"Clean air at the peak, all vapours at once: {significant(hazard.together_m3_per_h, 2)} m³/h (mixing factor "
         f"{short(hazard.mixing)}). Work in a fume cupboard."
     )
-    shown = [words for words in hazard.cautions if words not in found.run.cautions]
     statements = [f"{substance}: {words} ({source})" for substance, words, source in hazard.statements]
     hazards = f"<h3>Hazard statements</h3>{bullets(statements)}" if statements else ""
-    return paragraph(said) + table("What goes with the vent gas", header, rows) + "".join(map(caution, shown)) + hazards
+    return paragraph(said) + table("What goes with the vent gas", header, rows) + trap(found) + closed(found) + hazards
 
 
+def trap(found: Findings) -> str:
+    """What a trap for the acetaldehyde must hold, with its caution."""
+    held = found.hazard.trap
+    if held is None:
+        return ""
+    grams = " or ".join(f"{significant(mass, 2)}{NO_BREAK}g of {name}" for name, mass in held.bisulfite_g.items())
+    words = (
+        f"A trap for all of the acetaldehyde ({significant(1e3 * held.amount_mol, 2)}{NO_BREAK}mmol): {grams}, "
+        f"{short(held.excess)} times what stoichiometry asks, or {significant(1e3 * held.water_L, 2)}{NO_BREAK}mL of water at "
+        f"{short(held.water_K - CELSIUS_ZERO_K)}{NO_BREAK}°C, which keeps {percent(held.kept)}."
+    )
+    return paragraph(words) + caution(caution_texts()["trap"])
+
+
+def closed(found: Findings) -> str:
+    """Why the flask is never closed."""
+    held = found.hazard.closed
+    return paragraph(
+        f"Never closed: stoppered and heated to {fixed(held.temperature_K - CELSIUS_ZERO_K, 0)}{NO_BREAK}°C this flask would hold "
+        f"about {fixed(held.total_Pa / 1000.0, 0)}{NO_BREAK}kPa, which laboratory glass is not made for."
+    )

@@ -141,7 +141,7 @@ def test_without_scripts_the_page_is_whole_and_the_panel_away(made, browser):
     browser.open(made.path, scripts=False)
     assert browser.evaluate("document.getElementById('what-if-panel').getClientRects().length") == 0
     assert "where scripts are allowed to run" in browser.evaluate("document.body.innerText")
-    assert browser.evaluate("document.querySelectorAll('figure svg').length") == 4
+    assert browser.evaluate("document.querySelectorAll('figure svg').length") == 5
 
 
 @pytest.mark.parametrize("width", [1280, 390, 320])
@@ -192,7 +192,7 @@ def test_no_figure_is_cut_in_print(page, lower_mm):
             [...f.querySelectorAll('text'), f.querySelector('figcaption')].map(e => e.textContent))"""
     )
     sheets = sheets_of(page)
-    assert len(figures) == 4
+    assert len(figures) == 5
     for words in figures:
         pieces = [letters(piece) for piece in words]
         assert any(all(piece in sheet for piece in pieces) for sheet in sheets), f"cut: {words[-1][:60]}"

@@ -14,8 +14,14 @@ import pytest
 from batch_of_markup import MARKUP, OPTION
 
 import kinetics
+from kinetics.analysis.hazard import hazard_report
+from kinetics.analysis.ledger import ledger_of
 from kinetics.report.findings import findings_of
 from kinetics.report.page import page_of
+from kinetics.report.words import significant as words_significant
+from kinetics.report.words import text
+from kinetics.run.notices import caution_texts
+from kinetics.run.reading import read_scenario
 
 EMPTY = {"meta", "br", "img", "input", "link", "hr"}
 
@@ -110,10 +116,10 @@ def test_headings_go_down_one_step_at_a_time(read):
 
 def test_figures_have_words_that_stand_for_them(read):
     figures = [a for a in read.named("svg") if a.get("class") == "plot"]
-    assert len(figures) == 4
+    assert len(figures) == 5
     assert all(a.get("role") == "img" and a.get("aria-labelledby") for a in figures)
     descriptions = [data for place, data in read.texts if place == "desc"]
-    assert len(descriptions) == 4 and all(len(words) > 60 for words in descriptions)
+    assert len(descriptions) == 5 and all(len(words) > 60 for words in descriptions)
 
 
 def test_numbers_on_the_first_screen_are_those_of_the_run(made, read):
@@ -126,6 +132,65 @@ def test_numbers_on_the_first_screen_are_those_of_the_run(made, read):
     assert first in lead
     for words in made.found.run.cautions:
         assert words in lead
+
+
+def section_of(page: str, name: str) -> str:
+    """The markup of one section."""
+    return page.split(f'<section id="{name}"')[1].split("</section>")[0]
+
+
+def test_the_ledger_of_carbon_and_product_stands_in_its_section(batch):
+    charge = {"water": "200 mL", "benzaldehyde": "1 g", "acetaldehyde": "0.4 g", "sodium carbonate": "1 g"}
+    found = findings_of(batch(charge, heating={"hold": "10 min"}), 2)
+    ledger, section = found.ledger, Reader(section_of(page_of(found), "ledger"))
+    cells = [float(data) for place, data in section.texts if place == "td"]
+    heads = [data for place, data in section.texts if place == "th"]
+    rows = {f"{e.what}, {e.where}" if e.what == ledger.product else e.what: e.share for e in ledger.product_account}
+    shown = {head: share for head, share in rows.items() if share >= 5e-4}
+    assert len(shown) > 6 and set(shown) <= set(heads)
+    assert cells[: len(shown)] == pytest.approx([100.0 * share for share in shown.values()], abs=0.051)
+    assert [value for value in cells if value == 100.0] == [100.0, 100.0]  # both accounts close
+    words = section.all_in("p")
+    assert f"{100.0 * ledger.overall:.0f}\u00a0% of all there could be" in words and "guesses of the trade, no source" in words
+    assert "One standard uncertainty" in words and ledger.band.low_g < ledger.product_g < ledger.band.high_g
+    assert len(section.named("svg")) == 1
+
+
+def test_cautions_stand_where_the_act_is_and_once(made):
+    """The trap's beside what the trap must hold, the distillation's at the work-up, the law's with the product."""
+    texts = caution_texts()
+    for circumstance, place in (("trap", "air"), ("distilling", "ledger")):
+        words = text(texts[circumstance])
+        assert made.text.count(words) == section_of(made.text, place).count(words) == 1
+    assert made.text.count(text(texts["legal"])) == 1
+    first = made.text.split("<nav")[0]
+    assert "acetaldehyde H224, H319, H335, H341, H350" in first and "3-methyl-2-butenal H226" in first
+    trap = made.found.hazard.trap
+    assert re.search(r"A trap for all of the acetaldehyde \(([\d.]+)", made.text)[1] == words_significant(1e3 * trap.amount_mol, 2)
+
+
+def test_hazards_and_ledger_use_the_calibrated_shelf(batch):
+    """Henry's constant of acetaldehyde twice its factor up: less leaves, and water holds more of it."""
+    charge = {"water": "200 mL", "benzaldehyde": "1 g", "acetaldehyde": "0.4 g", "sodium carbonate": "1 g"}
+    scenario = batch(charge, heating={"hold": "10 min"})
+    shelf = kinetics.load_shelf().including("cinnamaldehyde").shifted({"acetaldehyde.henry": 2.0})
+    found, moved = findings_of(scenario, shifts=(("acetaldehyde.henry", 2.0),)), kinetics.simulate(scenario, shelf=shelf)
+    expected = hazard_report(moved, scenario, shelf)
+    assert found.hazard.trap.water_L == pytest.approx(expected.trap.water_L, rel=1e-9)
+    assert found.hazard.closed.solute_Pa == pytest.approx(expected.closed.solute_Pa, rel=1e-9)
+    assert found.hazard.closed.solute_Pa < 0.8 * hazard_report(moved, scenario).closed.solute_Pa
+    assert found.ledger.product_g == pytest.approx(ledger_of(moved, scenario, shelf).product_g, rel=1e-9)
+
+
+def test_an_oil_is_what_one_weighs_in(tmp_path):
+    file = tmp_path / "fed.toml"
+    file.write_text(
+        'substrate = "prenal"\n[charge]\nwater = "200 mL"\n"3-methyl-2-butenal" = "feed"\n"sodium carbonate" = "1 g"\n'
+        '[heating]\nhold = "10 min"\n[feed]\noil = "1.25 g"\naldehyde = 0.8\n',
+        encoding="utf-8",
+    )
+    page = page_of(findings_of(read_scenario(file)))
+    assert "1.25\u00a0g of oil with 1.00\u00a0g of 3-methyl-2-butenal in it" in page
 
 
 def test_the_inputs_can_be_traced(made, read):

@@ -11,9 +11,11 @@ from kinetics.figures.base_sweep import figure_base_sweep
 from kinetics.figures.carbon import REMAINDER, carbon_shares, figure_carbon, plot_carbon
 from kinetics.figures.comparison import QUANTITIES, QuantityNameError, figure_comparison, plot_comparison
 from kinetics.figures.course import figure_course, plot_amounts, plot_conversion
+from kinetics.figures.labels import end_labels
 from kinetics.figures.levers import figure_levers
 from kinetics.figures.map import figure_map, plot_map
 from kinetics.figures.style import page, percent
+from kinetics.figures.sweep_lines import figure_lines
 from kinetics.figures.timeline import stage_spans
 from kinetics.figures.waterfall import figure_waterfall, steps_down
 from kinetics.run.integrate import NumericalFailure
@@ -102,6 +104,32 @@ def test_comparison_draws_each_run(reflux: Run, prenal: Run) -> None:
     ax = plot_comparison([("one", reflux), ("other", prenal)], "yield")
     assert drawn(ax, "one") == pytest.approx(100.0 * reflux.series.yield_, rel=1e-12)
     assert drawn(ax, "other") == pytest.approx(100.0 * prenal.series.yield_, rel=1e-12)
+
+
+def test_comparison_draws_the_last_bands_beside_the_ends(reflux: Run, prenal: Run) -> None:
+    """A bar from 5 to 95 % for each run that has one, after its end and beside the others; the time axis counts no further."""
+    bands = {"one": {"p5": 0.5, "p95": 0.8}, "other": {"p5": None, "p95": None}, "third": {"p5": 0.1, "p95": 0.2}}
+    figure = figure_comparison([("one", reflux), ("other", prenal), ("third", reflux)], "yield", bands=bands)
+    (ax,) = figure.axes
+    bars = {line.get_label(): line for line in ax.lines if line.get_label().endswith("5 to 95 %")}
+    assert set(bars) == {"one, 5 to 95 %", "third, 5 to 95 %"}
+    assert drawn(ax, "one, 5 to 95 %") == pytest.approx([50.0, 80.0])
+    ends_h = reflux.series.time_s[-1] / 3600.0
+    places = [bars[name].get_xdata()[0] for name in sorted(bars)]
+    assert ends_h < places[0] < places[1] < ax.get_xlim()[1] and max(ax.get_xticks()) <= ends_h
+    assert "nine in ten" in figure.get_supxlabel()
+    assert "nine in ten" not in figure_comparison([("one", reflux)]).get_supxlabel()
+
+
+def test_sweep_lines_draw_what_they_are_given() -> None:
+    panels = {"conversion (%)": {"end": [0.2, np.nan, 0.4], "2 h": [0.1, 0.2, np.nan]}, "yield (%)": {"end": [0.1, 0.2, 0.3]}}
+    figure = figure_lines([1.0, 2.0, 4.0], panels, "base (g)", log=True, remarks=["a remark"])
+    upper, lower = figure.axes
+    assert headings(figure) == list(panels) and lower.get_xlabel() == "base (g)"
+    assert drawn(upper, "end") == pytest.approx([20.0, np.nan, 40.0], nan_ok=True)
+    assert drawn(lower, "end") == pytest.approx([10.0, 20.0, 30.0])
+    assert [(label.get_text(), label.xy) for label in end_labels(upper)] == [("end", (4.0, 40.0)), ("2 h", (2.0, 20.0))]
+    assert upper.get_xscale() == "log" and figure.get_supxlabel() == "a remark"
 
 
 def test_comparison_refuses_an_unknown_quantity(reflux: Run) -> None:

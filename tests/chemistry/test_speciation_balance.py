@@ -194,3 +194,18 @@ def test_arrays_give_what_floats_give(shelf: Shelf) -> None:
         assert alone.converged
         assert together.pH[i] == pytest.approx(alone.pH, abs=1e-9)
         assert together.carbonate[i] == pytest.approx(alone.carbonate, rel=1e-8)
+
+
+def test_charge_imbalance_by_hand() -> None:
+    """1 + 2 x 0.1 + 0.05 positive, 0.1 + 0.2 + 2 x 0.25 + 0.05 + 0.3 negative: 0.1 of 2.4."""
+    s = Speciation(13.0, 0.1, 0.2, 0.25, 0.0, 0.05, 0.1, 0.05, IDEAL, log(0.1), 1, True)
+    assert s.charge_imbalance(Totals(1.0, 0.4, 0.3, 0.5, (0.05,))) == pytest.approx(0.1 / 2.4, rel=1e-12)
+
+
+def test_solubility_product_of_lime_by_the_debye_huckel_activities_of_its_ions(shelf: Shelf) -> None:
+    """a_Ca a_OH^2 = S (2 S)^2 gamma_2 gamma_1^2 at I = 3 S, the coefficients those of the other module; 1e-5: what
+    that module adds to I."""
+    for T, S in ((298.15, 0.02), (373.15, 0.007)):
+        act = model(shelf, T, "pitzer")(0.0, S, 2.0 * S, 0.0, 0.0, 0.0, 0.0)
+        expected = 4.0 * S**3 * exp(act.ln_divalent + 2.0 * act.ln_univalent)
+        assert calcium_hydroxide_product(S, slope(shelf, T), FLOATS) == pytest.approx(expected, rel=1e-5)

@@ -19,7 +19,11 @@ SWEPT = {"sweep": "20 mL/min", "sweep_gas": "air", "take_off": "0.1 mL/min"}
 COUNT = 5
 KEEP = np.array([3, 0])
 SPREAD = np.linspace(0.8, 1.2, COUNT)
-STAGES = {"heat-up": ({"ramp": "25 min", "start": "20 degC", "hold": "1 min"}, 700.0), "boil": ({"hold": "1 min"}, 0.0)}
+STAGES = {
+    "heat-up": ({"ramp": "25 min", "start": "20 degC", "hold": "1 min"}, 700.0),
+    "boil": ({"hold": "1 min"}, 0.0),
+    "at 80 C": ({"start": "80 degC", "temperature": "80 degC", "hold": "1 min"}, 0.0),
+}
 
 
 def many(one, shelf) -> tuple[Balance, np.ndarray]:
@@ -49,15 +53,17 @@ def many(one, shelf) -> tuple[Balance, np.ndarray]:
 def test_samples_taken_out_have_the_rates_they_had_among_all(flask, batch, shelf, stage: str) -> None:
     """Rates and Jacobian of samples 3 and 0 alone against theirs among five, and every sample has its own."""
     heating, t = STAGES[stage]
-    balance, y = many(flask(batch(CHARGE, heating=heating, condenser=SWEPT)), shelf)
+    condenser = SWEPT | ({"take_off": "0 mL/min"} if stage == "at 80 C" else {})
+    balance, y = many(flask(batch(CHARGE, heating=heating, condenser=condenser)), shelf)
     together = np.array([np.broadcast_to(r, COUNT) for r in balance.rhs(t, list(y))])
     some = balance.take(KEEP)
+    assert some.segment.isothermal == balance.segment.isothermal == (stage == "at 80 C")
+    assert (some.memory.speciation.pH == balance.memory.speciation.pH[KEEP]).all()  # where the next solution starts
+    assert (some.memory.flash.gas == balance.memory.flash.gas[KEEP]).all()
     apart = np.array([np.broadcast_to(r, len(KEEP)) for r in some.rhs(t, list(y[:, KEEP]))])
     scale = np.abs(together).max(axis=1, keepdims=True)
     assert (np.abs(apart - together[:, KEEP]) <= 1e-9 * scale).all()
     assert np.abs(together - together[:, :1]).max() > 1e-3 * scale.max()
-    assert some.segment.isothermal == balance.segment.isothermal
-    assert some.memory.speciation.pH.shape == (len(KEEP),)
     whole, part = balance.jacobian(t, list(y)), some.jacobian(t, list(y[:, KEEP]))
     assert part.shape == (*whole.shape[:2], len(KEEP))
     rows = np.abs(whole).max(axis=1, keepdims=True)
@@ -70,6 +76,14 @@ def test_taking_samples_leaves_the_others_where_they_were(flask, batch, shelf) -
     balance.take(KEEP).rhs(700.0, list(y[:, KEEP]))
     after = np.array([np.broadcast_to(r, COUNT) for r in balance.rhs(700.0, list(y))])
     assert (np.abs(after - before) <= 1e-9 * np.abs(before).max(axis=1, keepdims=True)).all()
+
+
+def test_the_table_of_a_ramp_is_cut_with_the_samples(flask, batch, shelf) -> None:
+    balance, _ = many(flask(batch(CHARGE, heating=STAGES["heat-up"][0], condenser=SWEPT)), shelf)
+    T = 330.0 + SPREAD
+    whole, part = balance.conditions_at(T), balance.take(KEEP).along(T[KEEP])
+    assert part.density == pytest.approx(whole.density[KEEP], rel=1e-13)
+    assert part.forward[0] == pytest.approx(whole.forward[0][KEEP], rel=1e-13)
 
 
 def test_taken_of_a_structure() -> None:

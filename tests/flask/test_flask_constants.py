@@ -1,0 +1,53 @@
+"""The constants a balance is given: the condenser's, those of a stretch without a ramp, the table of one with it."""
+
+from __future__ import annotations
+
+import pytest
+
+from kinetics.data.namespace import FLOATS
+from kinetics.flask.balance import Balance, condensing_at
+from kinetics.flask.conditions import conditions_at
+from kinetics.flask.mechanisms import Mechanisms
+from kinetics.flask.network import build_network
+
+E, P, A = "cinnamaldehyde", "benzaldehyde", "acetaldehyde"
+CHARGE = {"water": "20 mol", E: "20 mmol", "sodium carbonate": "20 mmol"}
+M_WATER = 0.018015268
+
+
+@pytest.mark.parametrize("oil", [True, False])
+def test_condenser_by_henry_and_raoult(shelf, oil: bool) -> None:
+    """20 C, 95 kPa: y/x is p c_w/(H P) for what mixes, vapour pressure over x_sat P for an oil; x_sat = S/c_w."""
+    T, pressure = 293.15, 95e3
+    network = build_network(shelf.substrate(E), shelf, Mechanisms(condensate_oil=oil))
+    found = condensing_at(network, shelf, T, pressure, FLOATS)
+    water = 998.2 / M_WATER / 1000.0  # mol/L
+    free = 1.0 / (1.0 + float(shelf[f"{A}.hydration"](T)))
+    at = {network.species[i]: k for k, i in enumerate(network.volatiles)}
+    H = float(shelf[f"{A}.henry"](T)) / 1000.0  # mol/(L Pa)
+    assert found.K[at[A]] == pytest.approx(free * water / (H * pressure), rel=1e-4)
+    for name in (E, P):
+        x_sat = float(shelf[f"{name}.solubility"](T)) / water
+        vapour = float(shelf[f"{name}.vapour_pressure"](T))
+        assert found.K[at[name]] == pytest.approx(vapour / (x_sat * pressure), rel=1e-4)
+        assert found.inverse_saturation[at[name]] == (pytest.approx(1.0 / x_sat, rel=1e-4) if oil else 0.0)
+    assert found.inverse_saturation[at[A]] == found.inverse_saturation[at["inorganic carbon"]] == 0.0
+    assert found.water_fraction == pytest.approx(2339.3 / pressure, rel=1e-4)  # IAPWS-95
+
+
+def test_any_temperature_may_be_asked_of_a_stretch_without_a_ramp(flask, batch) -> None:
+    b = flask(batch(CHARGE, heating={"start": "60 degC", "temperature": "60 degC"})).balance
+    assert b.constant is not None and b.constant.temperature == pytest.approx(333.15)
+    assert b.conditions_at(350.0) == conditions_at(b.network, b.shelf, 350.0, 0.0, FLOATS)
+
+
+def test_a_ramp_asks_its_table_and_not_the_correlations(flask, batch, monkeypatch) -> None:
+    """Once the table is made, temperatures on the ramp cost no correlation: this is what it is there for."""
+    b = flask(batch(CHARGE, heating={"ramp": "25 min", "start": "20 degC"})).balance
+    expected = b.exact_conditions(330.0)
+
+    def refuse(self, T):
+        raise AssertionError("a correlation was asked")
+
+    monkeypatch.setattr(Balance, "exact_conditions", refuse)
+    assert b.conditions_at(330.0).density == pytest.approx(expected.density, rel=1e-10)

@@ -14,6 +14,7 @@ from math import log, nan, sqrt
 from typing import Any
 
 from kinetics.analysis.check_runs import RUN_MEASURES
+from kinetics.analysis.check_workup import WORKUP_MEASURES
 from kinetics.analysis.initial_value_problems import PROBLEMS, end_state, order_of_convergence
 from kinetics.chemistry.pitzer import PitzerParameters, pitzer_activities
 from kinetics.chemistry.speciation import Speciation, Totals, speciate
@@ -275,4 +276,5 @@ MEASURES: Mapping[str, Callable[[Shelf, Any, float], float]] = {
     "order of convergence": lambda _, subject, steps: order_of_convergence(subject["problem"], int(steps)),
     "exponent of the error": lambda _, subject, rtol: exponent_of_error(subject["problem"], subject["path"], rtol),
     **RUN_MEASURES,
+    **WORKUP_MEASURES,
 }

@@ -1,4 +1,4 @@
-"""Work-up: distillation against handbook boiling points, azeotropes and closed forms; parting against saturation."""
+"""Work-up: distillation against azeotropes and closed forms; parting against saturation."""
 
 from collections.abc import Callable
 from math import log
@@ -8,7 +8,6 @@ import pytest
 
 from kinetics import simulate
 from kinetics.analysis.distillation import (
-    boiling_temperature,
     distil,
     heteroazeotrope,
     mixture_pressure,
@@ -27,13 +26,11 @@ from kinetics.analysis.workup import (
     verdict,
     work_up,
 )
-from kinetics.data.namespace import FLOATS
 from kinetics.data.shelf import Shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import Network, build_network
 from kinetics.run.scenario import Scenario
 
-MMHG = 101325.0 / 760.0
 PURE = 998.2  # kg/m3, water at 20 degC
 
 
@@ -42,32 +39,7 @@ def network(shelf: Shelf) -> Network:
     return build_network(shelf.substrate("cinnamaldehyde"), shelf, Mechanisms())
 
 
-# ---- boiling points and azeotropes ----
-
-CINNAMALDEHYDE = [  # Merck Index, monograph of cinnamaldehyde: mmHg, degC
-    (5, 105.8), (10, 120.0), (20, 135.7), (40, 152.2), (60, 163.7), (100, 177.7), (200, 199.3), (400, 222.4), (760, 246.0),
-]  # fmt: skip
-BENZALDEHYDE = [  # D. R. Stull, Ind. Eng. Chem. 39 (1947) 517, from memory: mmHg, degC
-    (40, 90.1), (60, 99.6), (100, 112.5), (200, 131.7), (400, 154.1), (760, 179.0),
-]  # fmt: skip
-OLDER = pytest.mark.xfail(reason="Stull lies 1 to 3 K above the measurements of Ambrose et al. 1975, which the record follows")
-LOW = [(5, 50.1), (10, 62.0), (20, 75.0)]  # Stull's lowest, from memory
-
-
-@pytest.mark.parametrize(
-    ("species", "mmHg", "printed"),
-    [
-        *(("cinnamaldehyde", *row) for row in CINNAMALDEHYDE),
-        *(("benzaldehyde", *row) for row in BENZALDEHYDE),
-        *(pytest.param("benzaldehyde", *row, marks=OLDER) for row in LOW),
-    ],
-)
-def test_boiling_points_at_reduced_pressure(species: str, mmHg: float, printed: float, shelf: Shelf) -> None:
-    """Within what the stated uncertainty of the vapour pressure makes in temperature, and 0.5 K for tables of that age."""
-    record = shelf[f"{species}.vapour_pressure"]
-    T = boiling_temperature(lambda T: record(T, FLOATS), mmHg * MMHG)
-    slope = log(record(T + 1.0, FLOATS) / record(T - 1.0, FLOATS)) / 2.0
-    assert T - 273.15 == pytest.approx(printed, abs=log(record.factor) / slope + 0.5)
+# ---- azeotropes; boiling points at reduced pressure stand in tests/published ----
 
 
 def test_water_and_benzaldehyde_boil_together(shelf: Shelf) -> None:

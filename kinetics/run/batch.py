@@ -108,10 +108,8 @@ def integrate_batch(
         condenser_K=s.condenser_K + samples.approach_K,
     )
     condensing = condensing_at(network, shelf, s.condenser_K, s.pressure, ARRAYS)
-    scale, nucleus, smallest = tolerances(network, planner)
-    scale, smallest = (
-        np.broadcast_to(x.reshape(len(scale), -1), (len(scale), samples.count)) for x in (scale, smallest)
-    )
+    scale, nucleus = tolerances(network, planner)
+    scale = np.broadcast_to(scale.reshape(len(scale), -1), (len(scale), samples.count))
     atol = rtol / RTOL * ATOL * scale
     wanted = np.array(sorted(set(times)))
     y: Array | None = None
@@ -121,7 +119,7 @@ def integrate_batch(
     step: Any = 1e-3
     for segment in segments:
         balance = Balance(
-            network, shelf, s, condensing, segment, nucleus, ARRAYS, Memory(), smallest, min(0.1 * rtol, 1e-7)
+            network, shelf, s, condensing, segment, nucleus, ARRAYS, Memory(), min(0.1 * rtol, 1e-7)
         )
         if len(alive) < samples.count:
             balance = balance.take(alive)
@@ -163,5 +161,5 @@ def pattern_of(balance: Balance, t: float, y: Array) -> Array:
     lively = np.array(y[:, :1])
     organic = lively[: balance.network.carbon].sum() + 1e-6 * lively[balance.network.water, 0]
     lively[:active] = np.maximum(lively[:active], organic * np.linspace(0.1, 0.3, active)[:, None])
-    pattern: Array = probe.jacobian(np.array([t]), list(lively))[:, :, 0] != 0.0
-    return pattern
+    rows = probe.jacobian(np.array([t]), list(lively))
+    return np.array([[np.any(element != 0.0) for element in row] for row in rows])

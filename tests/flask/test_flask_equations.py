@@ -50,7 +50,7 @@ def test_jacobian_against_central_differences(one) -> None:
         1e-13  # of the inner solutions, each from scratch: differences show what is left of them
     )
     balance.memory = Memory()
-    jacobian = balance.jacobian(0.0, y.tolist())
+    jacobian = np.array(balance.jacobian(0.0, y.tolist()))
     active = len(one.network.species) + len(one.network.oils)
     central = np.zeros_like(jacobian)
     for j in range(active):
@@ -78,7 +78,7 @@ def test_jacobian_against_central_differences(one) -> None:
 def test_equations_on_arrays_are_those_on_floats(one) -> None:
     b = one.balance
     together = Balance(
-        b.network, b.shelf, b.surroundings, b.condensing, b.segment, b.nucleus, ARRAYS, smallest=b.smallest
+        b.network, b.shelf, b.surroundings, b.condensing, b.segment, b.nucleus, ARRAYS
     )
     rng = np.random.default_rng(6)
     states = np.array(oily(one))[:, None] * rng.uniform(0.5, 1.5, (1, 6))

@@ -60,16 +60,16 @@ class BatchTrajectory:
 
 
 class System:
-    """A balance as the batch integrator wants it."""
+    """A balance as the batch integrator wants it, with the time counted from the start of its segment."""
 
     def __init__(self, balance: Balance) -> None:
         self.balance = balance
 
-    def rhs(self, t: Array, y: Sequence[Array]) -> Sequence[Any]:
-        return self.balance.rhs(t, y)
+    def rhs(self, since: Array, y: Sequence[Array]) -> Sequence[Any]:
+        return self.balance.rhs(self.balance.segment.start_s + since, y)
 
-    def jacobian(self, t: Array, y: Sequence[Array]) -> Any:
-        return self.balance.jacobian(t, y)
+    def jacobian(self, since: Array, y: Sequence[Array]) -> Any:
+        return self.balance.jacobian(self.balance.segment.start_s + since, y)
 
     def take(self, keep: Index) -> System:
         return System(self.balance.take(keep))
@@ -131,11 +131,13 @@ def integrate_batch(
         y = np.array(with_additions(network, list(y), sudden))
         if segment.stage == "hold" and "pH_hot" not in final:
             note(balance, segment.start_s, y, pH="pH_hot", hydroxide="hydroxide_hot_mol_per_L")
+        duration = segment.end_s - segment.start_s
         inside = (wanted > segment.start_s) & (wanted <= segment.end_s)
         result = integrate(
-            System(balance), y, segment.start_s, segment.end_s, rtol=rtol, atol=atol[:, alive], outputs=wanted[inside],
+            System(balance), y, 0.0, duration, rtol=rtol, atol=atol[:, alive],
+            outputs=np.minimum(wanted[inside] - segment.start_s, duration),
             pattern=pattern_of(balance, segment.start_s, y), autonomous=segment.autonomous, first_step=step,
-            max_step=np.inf if segment.isothermal else RAMP_STEP * (segment.end_s - segment.start_s),
+            max_step=np.inf if segment.isothermal else RAMP_STEP * duration,
         )  # fmt: skip
         states[np.ix_(inside, np.arange(len(scale)), alive)] = result.outputs
         floor = DRY * np.broadcast_to(planner.initial["water"], samples.count)[alive]

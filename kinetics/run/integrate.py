@@ -152,60 +152,77 @@ def output_times(segment: Segment, wanted: Sequence[float] | None) -> list[float
 def advance(
     result: Trajectory, balance: Balance, y: list[float], times: list[float], rtol: float, atol: np.ndarray
 ) -> list[float]:
-    """Integrate one segment to each of `times`, keep the states, return the last."""
+    """Integrate one segment to each of `times`, keep the states, return the last.
+
+    The integrator counts time from the segment's start: late in a batch the first steps would be lost in rounding.
+    """
     segment, water, floor = balance.segment, balance.network.water, DRY * result.initial["water"]
-    still = STILL / (segment.end_s - segment.start_s) * atol
+    duration = segment.end_s - segment.start_s
+    still = STILL / duration * atol
     last_error = ""
 
-    def rhs(t: float, vector: np.ndarray) -> np.ndarray:
+    def rhs(since: float, vector: np.ndarray) -> np.ndarray:
         nonlocal last_error
         try:
-            rates = np.array(balance.rhs(t, vector.tolist()))
+            rates = np.array(balance.rhs(segment.start_s + since, vector.tolist()))
         except (ArithmeticError, ValueError) as error:  # a guess gone astray: the integrator tries a shorter step
             last_error = f" ({error})"
             return np.full(len(vector), np.nan)
         rates[np.abs(rates) <= still] = 0.0  # at rest, rounding is all that is left, and Newton cannot settle on noise
         return rates
 
-    def jacobian(t: float, vector: np.ndarray) -> np.ndarray:
+    def jacobian(since: float, vector: np.ndarray) -> np.ndarray:
         try:
-            return np.array(balance.jacobian(t, vector.tolist()))
+            return np.array(balance.jacobian(segment.start_s + since, vector.tolist()))
         except (ArithmeticError, ValueError):
             return np.zeros((len(vector), len(vector)))
 
-    solver = stepper(rhs, jacobian, segment, y, rtol, atol)
-    trouble, due = "", list(reversed(times))
+    solver = stepper(rhs, jacobian, duration, y, rtol, atol)
+    trouble, reached, due = "", 0.0, list(reversed(times))
+
+    def keep(t: float, state: np.ndarray) -> None:
+        result.times.append(t)
+        result.states.append(state.tolist())
+        result.balances.append(balance)
+
     while solver.status == "running" and not trouble:
         message = solver.step()
+        reached = solver.t
         if solver.status == "failed":
             trouble = f"the integrator stopped: {message}{last_error}"
         elif not np.isfinite(solver.y).all():
             trouble = "the integrator lost its way"
         elif solver.y[water] < floor:
             trouble = f"the flask is dry: less than {DRY:.0%} of its water is left"
+            reached = crossing(solver, water, floor)
+            due = [segment.start_s + reached, *(t for t in due if t < segment.start_s + reached)]
         elif solver.nfev > MOST_EVALUATIONS:
             trouble = f"the integrator stopped: no end in sight after {MOST_EVALUATIONS} evaluations"
-        between = solver.dense_output() if due and due[-1] < solver.t else None
-        while due and due[-1] <= solver.t:
-            state = solver.y if between is None or due[-1] == solver.t else between(due[-1])
-            if trouble and not state[water] >= floor:
-                break
-            result.times.append(due.pop())
-            result.states.append(state.tolist())
-            result.balances.append(balance)
+        between = None
+        while due and due[-1] - segment.start_s <= reached:
+            between = between or solver.dense_output()
+            keep(due[-1], between(due.pop() - segment.start_s))
     result.evaluations += solver.nfev
     if trouble:
-        result.failure = NumericalFailure(f"{trouble} (at {solver.t / 3600:.3g} h, {segment.stage})", solver.t)
+        at = segment.start_s + reached
+        result.failure = NumericalFailure(f"{trouble} (at {at / 3600:.3g} h, {segment.stage})", at)
     return list(result.states[-1])  # a copy: what is added next is not in the state kept
 
 
-def stepper(rhs: Callable, jacobian: Callable, segment: Segment, y: list[float], rtol: float, atol: np.ndarray) -> Any:
-    """scipy's BDF over a segment. Its linear equations are small: LAPACK is called without the checks of its front end."""
+def crossing(solver: Any, i: int, level: float) -> float:
+    """Time at which component i went through a level in the last step of an integrator."""
+    from scipy.optimize import brentq
+
+    between = solver.dense_output()
+    return float(brentq(lambda t: between(t)[i] - level, solver.t_old, solver.t))
+
+
+def stepper(rhs: Callable, jacobian: Callable, duration: float, y: list[float], rtol: float, atol: np.ndarray) -> Any:
+    """scipy's BDF. Its linear equations are small here: LAPACK is called without the checks of its front end."""
     from scipy.integrate import BDF
     from scipy.linalg.lapack import dgetrf, dgetrs
 
-    first_step = min(FIRST_STEP_S, segment.end_s - segment.start_s)
-    solver = BDF(rhs, segment.start_s, y, segment.end_s, rtol=rtol, atol=atol, jac=jacobian, first_step=first_step)
+    solver = BDF(rhs, 0.0, y, duration, rtol=rtol, atol=atol, jac=jacobian, first_step=min(FIRST_STEP_S, duration))
     solver.lu = lambda matrix: dgetrf(matrix)[:2]
     solver.solve_lu = lambda factors, right: dgetrs(*factors, right)[0]
     return solver

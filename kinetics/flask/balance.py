@@ -21,11 +21,12 @@ from kinetics.chemistry.pitzer import pitzer_activities
 from kinetics.chemistry.solubility import setschenow_factor
 from kinetics.chemistry.speciation import IDEAL, ActivityModel, Speciation, Totals, is_nothing, speciate
 from kinetics.chemistry.volatility import MOLAR_MASS_WATER, water_concentration
-from kinetics.data.namespace import ARRAYS, Namespace
+from kinetics.data.namespace import Namespace
 from kinetics.data.shelf import Shelf
 from kinetics.flask.condenser import Flash, flash
 from kinetics.flask.conditions import Conditions, conditions_at, partial_pressures
 from kinetics.flask.interpolation import ConditionsAlong
+from kinetics.flask.jacobian import jacobian
 from kinetics.flask.network import Network, has
 from kinetics.flask.programme import Segment
 
@@ -119,13 +120,11 @@ class Balance:
         nucleus: Any,
         m: Namespace,
         memory: Memory | None = None,
-        smallest: np.ndarray | None = None,
         tolerance: float = INNER_TOLERANCE,
     ) -> None:
         self.network, self.shelf, self.surroundings = network, shelf, surroundings
         self.condensing, self.segment, self.nucleus, self.m = condensing, segment, nucleus, m
         self.memory = memory or Memory()
-        self.smallest = smallest if smallest is not None else np.full(64, 1e-15)  # difference of each state, mol
         self.tolerance = tolerance
         names, s = network.species, surroundings
         self.feed = [segment.feed.get(name, 0.0) for name in names]
@@ -151,7 +150,7 @@ class Balance:
     def take(self, keep: np.ndarray) -> Balance:
         """The same balance for the samples at the positions `keep`."""
         result = copy(self)
-        for name in ("surroundings", "condensing", "nucleus", "smallest", "feed", "salting_carbonate", "salting_salt",
+        for name in ("surroundings", "condensing", "nucleus", "feed", "salting_carbonate", "salting_salt",
                      "take_off", "k_La", "air_fraction", "constant"):  # fmt: skip
             setattr(result, name, taken(getattr(self, name), keep))
         segment = {f.name: taken(getattr(self.segment, f.name), keep) for f in fields(self.segment)}
@@ -196,29 +195,15 @@ class Balance:
             conditions, totals, speciation, water_kg, volume, speciation.hydroxide * water_kg / volume
         )
 
-    def jacobian(self, t: Any, y: Sequence[Any]) -> np.ndarray:
-        """Matrix d rhs_i / d y_j [1/s], (n, n) or (n, n, samples): differences of all columns at once, as samples are."""
-        active = len(self.network.species) + len(self.network.oils)  # what has left acts no more
-        point = np.array(y)
-        shape = point.shape[1:]
-        steps = 1e-7 * np.abs(point[:active]) + self.smallest[:active]
-        states = np.repeat(point[:, None], active + 1, axis=1)
-        states[np.arange(active), np.arange(active)] += steps
-        conditions = self.constant or self.conditions_at(self.segment.temperature(t))
-        columns = copy(self)
-        columns.m, columns.tolerance = ARRAYS, INNER_TOLERANCE
-        columns.memory = Memory(self.memory.speciation, self.memory.flash)
-        result = np.zeros((len(y), len(y), *shape))
-        for i, rate in enumerate(columns.rhs(t, list(states), conditions)):
-            if np.ndim(rate) == len(shape) + 1:
-                result[i, :active] = (rate[:active] - rate[active]) / steps
-        return result
+    def jacobian(self, t: Any, y: Sequence[Any]) -> list[list[Any]]:
+        """Derivatives d rhs_i / d y_j [1/s], as rows of numbers or arrays over the samples."""
+        return jacobian(self, t, y)
 
-    def rhs(self, t: Any, y: Sequence[Any], conditions: Conditions | None = None) -> list[Any]:
+    def rhs(self, t: Any, y: Sequence[Any]) -> list[Any]:
         """Rates of change [mol/s] of the state vector, in its order."""
         network = self.network
-        state = self.state(t, y, conditions=conditions)
-        conditions, volume = state.conditions, state.volume
+        state = self.state(t, y)
+        volume = state.volume
         count, oils = len(network.species), network.oils
         water_phase = [n / volume for n in y[:count]]
         for k, i in enumerate(oils):
@@ -292,17 +277,9 @@ class Balance:
         if not self.vapour:
             nothing = [0.0] * (len(network.volatiles) + 1)
             return nothing, list(nothing)
-        pressures = []
-        for i, unit_pressure in zip(network.volatiles, state.conditions.partial_pressure):
-            if i == network.carbon:
-                salting = m.exp(state.conditions.acid_base.ln_carbon_dioxide * state.totals.alkali)
-                c = state.speciation.carbon_dioxide * state.water_kg / state.volume * salting
-            else:
-                c = concentration[i] * state.conditions.free[i] * factor[i]
-            pressures.append(c * unit_pressure)
-        water_pressure, water = s.pressure, s.boil_up
+        pressures = self.pressures(state, concentration, factor)
+        water_pressure, water = self.water_pressure(state), s.boil_up
         if not self.segment.boiling:
-            water_pressure = state.conditions.water_pressure * m.exp(state.speciation.activities.ln_water)
             water = self.swept_water(water_pressure, sum(pressures, water_pressure))
         vapour = [pressure * water / water_pressure for pressure in pressures]
         dry_gas = s.air_exchange + s.sweep
@@ -315,6 +292,27 @@ class Balance:
         part = m.minimum(self.take_off / (split.condensate + 1e-30), 1.0)
         taken = [(v - e) * part for v, e in zip(vapour, split.escaping)]
         return vent, [*taken, split.condensate * part]
+
+    def pressures(self, state: State, concentration: Sequence[Any], factor: dict[int, Any]) -> list[Any]:
+        """Partial pressure [Pa] of each volatile over the liquor."""
+        return [
+            self.carbon_dioxide_pressure(state)
+            if i == self.network.carbon
+            else concentration[i] * state.conditions.free[i] * factor[i] * unit_pressure
+            for i, unit_pressure in zip(self.network.volatiles, state.conditions.partial_pressure)
+        ]
+
+    def carbon_dioxide_pressure(self, state: State) -> Any:
+        """Pressure of carbon dioxide [Pa] over the liquor."""
+        salting = self.m.exp(state.conditions.acid_base.ln_carbon_dioxide * state.totals.alkali)
+        concentration = state.speciation.carbon_dioxide * state.water_kg / state.volume
+        return concentration * salting * state.conditions.partial_pressure[self.network.volatiles.index(self.network.carbon)]
+
+    def water_pressure(self, state: State) -> Any:
+        """Pressure of water [Pa] over the liquor: all of the pressure at the boil."""
+        if self.segment.boiling:
+            return self.surroundings.pressure
+        return state.conditions.water_pressure * self.m.exp(state.speciation.activities.ln_water)
 
     def swept_water(self, water_pressure: Any, vapour_pressure: Any) -> Any:
         """Water [mol/s] that a sweep carries out of the flask below the boil, of this pressure among all vapours' [Pa].

@@ -60,16 +60,16 @@ class BatchTrajectory:
 
 
 class System:
-    """A balance as the batch integrator wants it."""
+    """A balance as the batch integrator wants it, with the time counted from the start of its segment."""
 
     def __init__(self, balance: Balance) -> None:
         self.balance = balance
 
-    def rhs(self, t: Array, y: Sequence[Array]) -> Sequence[Any]:
-        return self.balance.rhs(t, y)
+    def rhs(self, since: Array, y: Sequence[Array]) -> Sequence[Any]:
+        return self.balance.rhs(self.balance.segment.start_s + since, y)
 
-    def jacobian(self, t: Array, y: Sequence[Array]) -> Any:
-        return self.balance.jacobian(t, y)
+    def jacobian(self, since: Array, y: Sequence[Array]) -> Any:
+        return self.balance.jacobian(self.balance.segment.start_s + since, y)
 
     def take(self, keep: Index) -> System:
         return System(self.balance.take(keep))
@@ -108,10 +108,8 @@ def integrate_batch(
         condenser_K=s.condenser_K + samples.approach_K,
     )
     condensing = condensing_at(network, shelf, s.condenser_K, s.pressure, ARRAYS)
-    scale, nucleus, smallest = tolerances(network, planner)
-    scale, smallest = (
-        np.broadcast_to(x.reshape(len(scale), -1), (len(scale), samples.count)) for x in (scale, smallest)
-    )
+    scale, nucleus = tolerances(network, planner)
+    scale = np.broadcast_to(scale.reshape(len(scale), -1), (len(scale), samples.count))
     atol = rtol / RTOL * ATOL * scale
     wanted = np.array(sorted(set(times)))
     y: Array | None = None
@@ -121,7 +119,7 @@ def integrate_batch(
     step: Any = 1e-3
     for segment in segments:
         balance = Balance(
-            network, shelf, s, condensing, segment, nucleus, ARRAYS, Memory(), smallest, min(0.1 * rtol, 1e-7)
+            network, shelf, s, condensing, segment, nucleus, ARRAYS, Memory(), min(0.1 * rtol, 1e-7)
         )
         if len(alive) < samples.count:
             balance = balance.take(alive)
@@ -133,11 +131,13 @@ def integrate_batch(
         y = np.array(with_additions(network, list(y), sudden))
         if segment.stage == "hold" and "pH_hot" not in final:
             note(balance, segment.start_s, y, pH="pH_hot", hydroxide="hydroxide_hot_mol_per_L")
+        duration = segment.end_s - segment.start_s
         inside = (wanted > segment.start_s) & (wanted <= segment.end_s)
         result = integrate(
-            System(balance), y, segment.start_s, segment.end_s, rtol=rtol, atol=atol[:, alive], outputs=wanted[inside],
+            System(balance), y, 0.0, duration, rtol=rtol, atol=atol[:, alive],
+            outputs=np.minimum(wanted[inside] - segment.start_s, duration),
             pattern=pattern_of(balance, segment.start_s, y), autonomous=segment.autonomous, first_step=step,
-            max_step=np.inf if segment.isothermal else RAMP_STEP * (segment.end_s - segment.start_s),
+            max_step=np.inf if segment.isothermal else RAMP_STEP * duration,
         )  # fmt: skip
         states[np.ix_(inside, np.arange(len(scale)), alive)] = result.outputs
         floor = DRY * np.broadcast_to(planner.initial["water"], samples.count)[alive]
@@ -163,5 +163,5 @@ def pattern_of(balance: Balance, t: float, y: Array) -> Array:
     lively = np.array(y[:, :1])
     organic = lively[: balance.network.carbon].sum() + 1e-6 * lively[balance.network.water, 0]
     lively[:active] = np.maximum(lively[:active], organic * np.linspace(0.1, 0.3, active)[:, None])
-    pattern: Array = probe.jacobian(np.array([t]), list(lively))[:, :, 0] != 0.0
-    return pattern
+    rows = probe.jacobian(np.array([t]), list(lively))
+    return np.array([[np.any(element != 0.0) for element in row] for row in rows])

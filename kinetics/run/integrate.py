@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -80,9 +80,9 @@ def integrate(
     wanted = None if times is None else sorted(set(times))
     y: list[float] | None = None
     memory = Memory()
-    scale, nucleus, smallest = tolerances(network, planner)
+    scale, nucleus = tolerances(network, planner)
     for segment in segments:
-        balance = Balance(network, shelf, surroundings, condensing, segment, nucleus, FLOATS, memory, smallest, 0.1 * rtol)
+        balance = Balance(network, shelf, surroundings, condensing, segment, nucleus, FLOATS, memory, 0.1 * rtol)
         if y is None:
             y = initial_state(balance, planner.initial)
             result.times.append(segment.start_s)
@@ -95,11 +95,8 @@ def integrate(
     return result
 
 
-def tolerances(network: Network, planner: Planner) -> tuple[np.ndarray, Any, np.ndarray]:
-    """Scale of the absolute tolerance of each component, the nucleus of oil, and the least difference of a Jacobian [mol].
-
-    The first and the last are (n,) or (n, samples).
-    """
+def tolerances(network: Network, planner: Planner) -> tuple[np.ndarray, Any]:
+    """Scale of the absolute tolerance of each component, (n,) or (n, samples), and the nucleus of oil [mol]."""
     largest = planner.m.maximum
     totals = dict(planner.amounts)
     for name, amount in planner.initial.items():
@@ -115,9 +112,7 @@ def tolerances(network: Network, planner: Planner) -> tuple[np.ndarray, Any, np.
         np.broadcast_arrays(*flask, *[organic] * len(network.oils), *left, water, *left, water, organic)
     )
     nucleus = NUCLEUS * organics + 1e-14 * water  # oil may form of any: well above the tolerance, far below saturation
-    smallest = 1e-9 * scale
-    smallest[len(flask) :] = 1e-3 * nucleus
-    return scale, nucleus, smallest
+    return scale, nucleus
 
 
 def initial_state(balance: Balance, amounts: dict[str, Any]) -> list[Any]:
@@ -157,49 +152,77 @@ def output_times(segment: Segment, wanted: Sequence[float] | None) -> list[float
 def advance(
     result: Trajectory, balance: Balance, y: list[float], times: list[float], rtol: float, atol: np.ndarray
 ) -> list[float]:
-    """Integrate one segment to each of `times`, keep the states, return the last."""
-    from scipy.integrate import solve_ivp
+    """Integrate one segment to each of `times`, keep the states, return the last.
 
-    span = (balance.segment.start_s, balance.segment.end_s)
-    still = (STILL / (span[1] - span[0]) * atol).tolist()
-    reached, evaluations = span[0], 0
+    The integrator counts time from the segment's start: late in a batch the first steps would be lost in rounding.
+    """
+    segment, water, floor = balance.segment, balance.network.water, DRY * result.initial["water"]
+    duration = segment.end_s - segment.start_s
+    still = STILL / duration * atol
+    last_error = ""
 
-    def rhs(t: float, vector: np.ndarray) -> list[float]:
-        nonlocal reached, evaluations
-        reached, evaluations = t, evaluations + 1
-        if evaluations > MOST_EVALUATIONS:
-            raise ArithmeticError(f"no end in sight after {MOST_EVALUATIONS} evaluations")
-        # at rest, rounding is all that is left of a rate, and Newton's method cannot settle on noise
-        return [rate if abs(rate) > least else 0.0 for rate, least in zip(balance.rhs(t, vector.tolist()), still)]
+    def rhs(since: float, vector: np.ndarray) -> np.ndarray:
+        nonlocal last_error
+        try:
+            rates = np.array(balance.rhs(segment.start_s + since, vector.tolist()))
+        except (ArithmeticError, ValueError) as error:  # a guess gone astray: the integrator tries a shorter step
+            last_error = f" ({error})"
+            return np.full(len(vector), np.nan)
+        rates[np.abs(rates) <= still] = 0.0  # at rest, rounding is all that is left, and Newton cannot settle on noise
+        return rates
 
-    def jacobian(t: float, vector: np.ndarray) -> np.ndarray:
-        return balance.jacobian(t, vector.tolist())
+    def jacobian(since: float, vector: np.ndarray) -> np.ndarray:
+        try:
+            return np.array(balance.jacobian(segment.start_s + since, vector.tolist()))
+        except (ArithmeticError, ValueError):
+            return np.zeros((len(vector), len(vector)))
 
-    trouble = ""
-    try:
-        solution = solve_ivp(
-            rhs, span, y, "BDF", times, jac=jacobian, rtol=rtol, atol=atol, first_step=min(FIRST_STEP_S, span[1] - span[0])
-        )
-    except (ArithmeticError, ValueError) as error:
-        result.failure = NumericalFailure(
-            f"the integration broke off ({error}; at {reached / 3600:.3g} h, {balance.segment.stage})", reached
-        )
-        return y
-    result.evaluations += solution.nfev
-    if solution.status < 0:
-        trouble = f"the integrator stopped: {solution.message}"
-    water_floor = DRY * result.initial["water"]
-    for t, state in zip(np.asarray(solution.t).tolist(), np.asarray(solution.y).T.tolist()):  # lists where it failed at once
-        if not np.isfinite(state).all():
-            trouble = "the integrator lost its way"
-            break
-        if state[balance.network.water] < water_floor:
-            trouble = f"the flask is dry: less than {DRY:.0%} of its water is left"
-            break
+    solver = stepper(rhs, jacobian, duration, y, rtol, atol)
+    trouble, reached, due = "", 0.0, list(reversed(times))
+
+    def keep(t: float, state: np.ndarray) -> None:
         result.times.append(t)
-        result.states.append(state)
+        result.states.append(state.tolist())
         result.balances.append(balance)
+
+    while solver.status == "running" and not trouble:
+        message = solver.step()
+        reached = solver.t
+        if solver.status == "failed":
+            trouble = f"the integrator stopped: {message}{last_error}"
+        elif not np.isfinite(solver.y).all():
+            trouble = "the integrator lost its way"
+        elif solver.y[water] < floor:
+            trouble = f"the flask is dry: less than {DRY:.0%} of its water is left"
+            reached = crossing(solver, water, floor)
+            due = [segment.start_s + reached, *(t for t in due if t < segment.start_s + reached)]
+        elif solver.nfev > MOST_EVALUATIONS:
+            trouble = f"the integrator stopped: no end in sight after {MOST_EVALUATIONS} evaluations"
+        between = None
+        while due and due[-1] - segment.start_s <= reached:
+            between = between or solver.dense_output()
+            keep(due[-1], between(due.pop() - segment.start_s))
+    result.evaluations += solver.nfev
     if trouble:
-        at = result.times[-1]
-        result.failure = NumericalFailure(f"{trouble} (at {at / 3600:.3g} h, {balance.segment.stage})", at)
+        at = segment.start_s + reached
+        result.failure = NumericalFailure(f"{trouble} (at {at / 3600:.3g} h, {segment.stage})", at)
     return list(result.states[-1])  # a copy: what is added next is not in the state kept
+
+
+def crossing(solver: Any, i: int, level: float) -> float:
+    """Time at which component i went through a level in the last step of an integrator."""
+    from scipy.optimize import brentq
+
+    between = solver.dense_output()
+    return float(brentq(lambda t: between(t)[i] - level, solver.t_old, solver.t))
+
+
+def stepper(rhs: Callable, jacobian: Callable, duration: float, y: list[float], rtol: float, atol: np.ndarray) -> Any:
+    """scipy's BDF. Its linear equations are small here: LAPACK is called without the checks of its front end."""
+    from scipy.integrate import BDF
+    from scipy.linalg.lapack import dgetrf, dgetrs
+
+    solver = BDF(rhs, 0.0, y, duration, rtol=rtol, atol=atol, jac=jacobian, first_step=min(FIRST_STEP_S, duration))
+    solver.lu = lambda matrix: dgetrf(matrix)[:2]
+    solver.solve_lu = lambda factors, right: dgetrs(*factors, right)[0]
+    return solver

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 import kinetics
 from kinetics.data.namespace import ARRAYS, FLOATS
-from kinetics.flask.condenser import flash
+from kinetics.flask.condenser import flash, flash_slopes
 
 B = 1e-3  # mol/s of water vapour
 D = 7e-6  # mol/s of dry gas
@@ -160,3 +160,32 @@ def test_who_may_leave(batch, only, venting: bool, product_venting: bool) -> Non
         if leaves:
             assert left[name][-1] > 0.0
     assert left["water"][-1] > 0.0
+
+
+@pytest.mark.parametrize(
+    ("water", "flows", "dry", "oily"),
+    [
+        (B, [1e-6, 1e-7, 2e-7], D, False),
+        (B, [1e-4, 1e-7, 2e-7], 100 * D, False),
+        (B, [1e-6, 5e-5, 3e-4], D, True),  # oil of two
+        (1e-5, [1e-6, 5e-6, 3e-8], 100 * B, False),  # too little water to wet the gas: all of it leaves
+    ],
+)
+def test_slopes_are_the_differences_of_two_flashes(water: float, flows: list[float], dry: float, oily: bool) -> None:
+    """Central differences of 1e-4 in each flow and in the water."""
+    K, inverse = [20.0, 3.0, 0.1], [0.0, 3e3, 2e3]
+
+    def flow(water: float, flows: list[float]) -> np.ndarray:
+        split = flash(water, flows, K, inverse, dry, YW, FLOATS, tolerance=1e-15)
+        return np.array([*split.escaping, split.water_escaping, split.condensate])
+
+    split = flash(water, flows, K, inverse, dry, YW, FLOATS, tolerance=1e-15)
+    assert (split.oil > 0.0) == oily
+    answer = flash_slopes(split, water, flows, K, inverse, YW, FLOATS)
+    for k in range(4):
+        h = 1e-4 * (water if k == 3 else flows[k])
+        up, down = (
+            flow(water + sign * h * (k == 3), [v + sign * h * (i == k) for i, v in enumerate(flows)]) for sign in (1, -1)
+        )
+        gone, condensate = answer([float(i == k) for i in range(3)], float(k == 3))
+        assert [*gone, condensate] == pytest.approx((up - down) / (2 * h), rel=1e-6, abs=1e-7)

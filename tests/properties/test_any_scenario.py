@@ -153,7 +153,7 @@ def test_a_longer_hold_contains_the_shorter(document: dict[str, Any], share: flo
     end = shorter.heating.ramp_s + shorter.heating.hold_s
     short, within = integrate(shorter, rtol=1e-8), integrate(longer, rtol=1e-8, times=[end])
     if within.failure is not None:  # swept dry, if so after the shorter one ended
-        assert "dry" in str(within.failure) or "math domain" in str(within.failure)
+        assert "dry" in str(within.failure)
         return
     assert short.failure is None
     kept = within.states[within.times.index(end)]
@@ -162,25 +162,6 @@ def test_a_longer_hold_contains_the_shorter(document: dict[str, Any], share: flo
     assert difference <= SAME * organics_of(longer)
 
 
-KNOWN_FAILURES = {
-    # below the boil a whiff of gas carries as much as boils once CO2 and water together reach the pressure of the air:
-    # a step of a few mPa in 80 kPa, which Newton's method does not find through the noise of the inner solution
-    "a whiff of sweep through bicarbonate": {
-        "charge": {"water": "400 g", "sodium bicarbonate": "4 g", "cinnamaldehyde": "1.5 g"},
-        "heating": {"hold": "1 h"},
-        "condenser": {"sweep": "0.0001 mL/min"},
-    },
-}
-
-
-@pytest.mark.parametrize("case", KNOWN_FAILURES)
-def test_known_failures_say_so(case: str) -> None:
-    """Batches whose integration is known to stop short: what is promised is a sentence and the time, nothing more."""
-    _, run = simulated({"title": case, "substrate": "cinnamaldehyde", **KNOWN_FAILURES[case]})
-    assert_told(run)
-
-
-@pytest.mark.xfail(reason="a step of 1e-7 s an hour and a half in is rounded by 1e-5 of itself: time is counted from the start")
 def test_an_addition_spread_over_microseconds_adds_up() -> None:
     """C, H and O close to 1e-9 where as much as is there is added within 60 microseconds, late in a batch."""
     _, run = simulated(

@@ -15,8 +15,8 @@ def lines_of(report: HazardReport) -> list[str]:
     if report.releases:
         lines += wrapped(
             f"Steady, well-mixed box: Q = K G/C, G the vapour at its peak, C the limit, K = {report.mixing:g} for "
-            "imperfect mixing (1 to 10); harms added up. It says nothing of the gas close to the vent, and is no permit to do without "
-            "a hood."
+            "imperfect mixing (1 to 10; a guess where the scenario is silent, as is the speed at the hood's face); harms added up. "
+            "It says nothing of the gas close to the vent, and is no permit to do without a hood."
         )
     if report.trap is not None:
         lines += ["", heading("A trap for all of the acetaldehyde"), *trap_lines(report.trap)]

@@ -17,6 +17,7 @@ from kinetics.run.result import plain
 from kinetics.run.scenario import Scenario
 
 CELSIUS_ZERO_K = 273.15
+NO_BAND = "No band computed: --band moves every uncertain number in turn (takes some thirty runs)."
 SEEN = 5e-4  # a share smaller than this stays out of the printed accounts
 TENTHS = range(0, 41, 4)  # points of a course that are printed
 
@@ -31,8 +32,7 @@ def lines_of(ledger: Ledger, scenario: Scenario) -> list[str]:
     shelf = load_shelf().including(scenario.substrate)
     lines = [heading(line) for line in wrapped(headline(ledger))]
     lines += [*wrapped(f"({ledger.title})")]
-    if ledger.band is not None:
-        lines += band_lines(ledger)
+    lines += band_lines(ledger) if ledger.band is not None else wrapped(NO_BAND)
     feed = feed_report(scenario, shelf)
     if feed is not None:
         lines += ["", heading("Feed"), *feed_lines(feed)]

@@ -106,7 +106,7 @@ def fed_aldehyde(feed: Feed, substance: str, shelf: Shelf) -> Fed:
             return 1.0
         record = shelf[name]
         parts.append(spread(record))
-        assumed.append(f"feed.{key} is not given: {record.quantity} is taken as {record.value:g}.")
+        assumed.append(f"feed.{key} is not given: {record.quantity} is taken as {record.value:g} ({record.source}).")
         return record.value
 
     if feed.oil_kg is not None:

@@ -1,4 +1,4 @@
-"""A short boil to try many runs on, and what the tests of many runs have in common."""
+"""Batches that take a moment to compute, and what the tests of many runs have in common."""
 
 from __future__ import annotations
 
@@ -22,6 +22,31 @@ start = "60 degC"
 ramp = "5 min"
 hold = "20 min"
 cooling = "0 min"
+"""
+COOL = """\
+title = "Diacetone alcohol, cool (invented)"
+substrate = "diacetone alcohol"
+[charge]
+water = "350 mL"
+"diacetone alcohol" = "1 g"
+"sodium carbonate" = "0.05 g"
+[heating]
+temperature = "40 degC"
+ramp = "5 min"
+hold = "1 h"
+cooling = "0 min"
+"""
+COLD = """
+title = "Cold lye"
+substrate = "cinnamaldehyde"
+[charge]
+water = "1 L"
+cinnamaldehyde = "0.05 mmol"
+"sodium hydroxide" = "100 mmol"
+[heating]
+start = "25 degC"
+hold = "10 h"
+temperature = "25 degC"
 """
 
 

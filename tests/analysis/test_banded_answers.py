@@ -4,23 +4,12 @@ import json
 
 import numpy as np
 import pytest
+from short_boil import COOL
 
 from kinetics.analysis.banded_answers import first_above, last_worth, late_quantiles
 from kinetics.command_line.main import main
 
 HOLD_H = np.array([0.0, 1.0, 2.0, 3.0, 4.0])
-QUICK = """
-substrate = "diacetone alcohol"
-[charge]
-water = "350 mL"
-"diacetone alcohol" = "1 g"
-"sodium carbonate" = "0.05 g"
-[heating]
-temperature = "40 degC"
-ramp = "5 min"
-hold = "1 h"
-cooling = "0 min"
-"""
 
 
 def test_first_above_interpolates_and_knows_never_and_failed() -> None:
@@ -47,7 +36,7 @@ def test_a_quantile_among_those_that_never_get_there_is_unknown() -> None:
 @pytest.fixture
 def quick(tmp_path):  # type: ignore[no-untyped-def]
     path = tmp_path / "quick.toml"
-    path.write_text(QUICK, encoding="utf-8")
+    path.write_text(COOL, encoding="utf-8")
     return str(path)
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from short_boil import SHORT, called, same
+from short_boil import COOL, SHORT, called, same
 
 from kinetics.analysis import ensemble, executors
 from kinetics.analysis.ensemble import run_ensemble
@@ -23,19 +23,6 @@ from kinetics.analysis.runs import Job, run_jobs
 from kinetics.command_line.main import main
 from kinetics.run.reading import parse_scenario
 
-COOL = """\
-title = "Diacetone alcohol, cool (invented)"
-substrate = "diacetone alcohol"
-[charge]
-water = "350 mL"
-"diacetone alcohol" = "1 g"
-"sodium carbonate" = "0.05 g"
-[heating]
-temperature = "40 degC"
-ramp = "5 min"
-hold = "1 h"
-cooling = "0 min"
-"""
 OPTION = """\
 [[option]]
 name = "more base"
@@ -162,8 +149,8 @@ COMMANDS = {
     "sensitivity": ["--json", *SAMPLES],
     "hours": ["--json", "--target", "0.1", *SAMPLES],
     "explain": ["--json"],
-    "calibrate": ["again.toml", "--data", "samples.csv", "--constants", AIR, "--suggest", "yield", "--out", "c.toml", "--json"],
-    "report": ["--out", "page.html", "--no-what-if", *SAMPLES],
+    "calibrate": ["again.toml", "--data", "samples.csv", "--constants", AIR, "--suggest", "yield", "--out", "written.toml", "--json"],
+    "report": ["--out", "written.html", "--no-what-if", *SAMPLES],
 }
 
 
@@ -177,11 +164,10 @@ def test_a_command_says_the_same_whoever_computes(command, lasting, tmp_path, ca
     (tmp_path / "again.toml").write_text(text.replace("A short boil", "Another"))
     (tmp_path / "samples.csv").write_text(MEASURED)
 
-    def told(*where: str) -> tuple[str, list[str]]:
-        status, out, err = called(capsys, command, "batch.toml", *COMMANDS[command], "--quiet", *where)
+    def told(*where: str) -> list[str]:
+        status, out, err = called(capsys, command, "batch.toml", *COMMANDS[command], "--quiet", "--force", *where)
         assert (status, err) == (0, "")
-        written = [tmp_path / "c.toml", tmp_path / "page.html"]
-        return out, [path.read_text() for path in written if path.exists() and path.unlink() is None]
+        return [out, *(path.read_text(encoding="utf-8") for path in sorted(tmp_path.glob("written.*")))]
 
     alone = told("--workers", "1")
     assert any(alone) and told("--workers", "2") == alone and told("--cluster", lasting.address) == alone

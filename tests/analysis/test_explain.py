@@ -7,6 +7,7 @@ from math import exp
 from pathlib import Path
 
 import pytest
+from short_boil import COLD
 
 import kinetics
 from kinetics.analysis.ceiling import REST_S
@@ -22,18 +23,6 @@ SCENARIOS = Path(__file__).parents[2] / "scenarios"
 FEW = kinetics.Mechanisms(
     crossed_aldol=False, self_aldol=False, oil_phase=False, product_venting=False, cannizzaro=False, oxidation=False
 )
-COLD = """
-title = "Cold lye"
-substrate = "cinnamaldehyde"
-[charge]
-water = "1 L"
-cinnamaldehyde = "0.05 mmol"
-"sodium hydroxide" = "100 mmol"
-[heating]
-start = "25 degC"
-hold = "5 h"
-temperature = "25 degC"
-"""
 
 
 @pytest.fixture(scope="module")
@@ -99,7 +88,7 @@ def test_mechanisms_that_are_off_have_no_share(plain):
 
 def test_base_and_time_share_by_the_closed_form():
     """First order, no reverse: v = 1 - exp(-k [OH-] t) with t longer by the rest, or [OH-] = 1 mol/L, or both."""
-    scenario = parse_scenario(COLD)
+    scenario = parse_scenario(COLD.replace('"10 h"', '"5 h"'))
     mechanisms = kinetics.Mechanisms(
         reverse_cleavage=False, crossed_aldol=False, self_aldol=False, oil_phase=False, product_venting=False,
         cannizzaro=False, oxidation=False,

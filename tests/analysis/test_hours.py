@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from short_boil import COLD
 
 import kinetics
 from kinetics.analysis.ceiling import plateau_job
@@ -23,18 +24,6 @@ ONLY_CLEAVAGE = {
     "self_aldol": False, "crossed_aldol": False, "cannizzaro": False, "oxidation": False, "oil_phase": False,
     "salting_out": False, "product_venting": False, "carbon_dioxide_loss": False,
 }  # fmt: skip
-COLD = """
-title = "Cold lye"
-substrate = "cinnamaldehyde"
-[charge]
-water = "1 L"
-cinnamaldehyde = "0.05 mmol"
-"sodium hydroxide" = "100 mmol"
-[heating]
-start = "25 degC"
-hold = "10 h"
-temperature = "25 degC"
-"""
 VENTED = """
 title = "Fast chemistry, slow vent"
 substrate = "cinnamaldehyde"

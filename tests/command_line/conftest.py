@@ -15,6 +15,19 @@ import pytest
 from kinetics.command_line.main import main
 
 REPOSITORY = Path(__file__).parents[2]
+QUICK = """
+substrate = "cinnamaldehyde"
+[charge]
+water = "350 mL"
+cinnamaldehyde = {amount = "1.2 g", uncertainty = 0.1}
+"sodium carbonate" = "3 g"
+[heating]
+ramp = "5 min"
+hold = "20 min"
+cooling = "0 min"
+[condenser]
+air_exchange = "10 mL/min"
+"""
 
 
 @dataclass(frozen=True)
@@ -24,6 +37,14 @@ class Answer:
     status: int
     out: str
     err: str
+
+
+@pytest.fixture
+def quick(tmp_path: Path) -> str:
+    """The path of a scenario that takes a moment to compute, its charge uncertain."""
+    path = tmp_path / "quick.toml"
+    path.write_text(QUICK, encoding="utf-8")
+    return str(path)
 
 
 @pytest.fixture

@@ -1,31 +1,12 @@
 """Bands on the command line: asked for, shown, reproducible; and said to be missing where nobody asked."""
 
 import json
-from pathlib import Path
 
 import pytest
 
 from kinetics.command_line.main import main
 
 NUMBERS = {"p5", "p50", "p95", "se_p5", "se_p50", "se_p95"}
-QUICK = """
-substrate = "cinnamaldehyde"
-[charge]
-water = "350 mL"
-cinnamaldehyde = {amount = "1.2 g", uncertainty = 0.1}
-"sodium carbonate" = "3 g"
-[heating]
-ramp = "5 min"
-hold = "10 min"
-cooling = "0 min"
-"""
-
-
-@pytest.fixture
-def quick(tmp_path: Path) -> str:
-    path = tmp_path / "quick.toml"
-    path.write_text(QUICK, encoding="utf-8")
-    return str(path)
 
 
 def test_json_gains_bands_for_every_reported_number(quick: str, capsys: pytest.CaptureFixture[str]) -> None:

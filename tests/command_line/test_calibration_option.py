@@ -10,28 +10,8 @@ import kinetics
 from kinetics.analysis.calibration_file import Calibration, Counted, counted_in
 from kinetics.command_line.main import main
 
-QUICK = """
-substrate = "cinnamaldehyde"
-[charge]
-water = "350 mL"
-cinnamaldehyde = {amount = "1.2 g", uncertainty = 0.1}
-"sodium carbonate" = "3 g"
-[heating]
-ramp = "5 min"
-hold = "20 min"
-cooling = "0 min"
-[condenser]
-air_exchange = "10 mL/min"
-"""
 K, AIR, BOTTLE = "reaction.cinnamaldehyde.equilibrium.cleavage.K", "apparatus.air_exchange", "charge.cinnamaldehyde"
 Z = {K: -1.5, AIR: 1.2, BOTTLE: 2.0}
-
-
-@pytest.fixture
-def quick(tmp_path: Path) -> str:
-    path = tmp_path / "quick.toml"
-    path.write_text(QUICK, encoding="utf-8")
-    return str(path)
 
 
 @pytest.fixture

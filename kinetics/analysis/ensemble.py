@@ -30,8 +30,9 @@ from kinetics.run.scenario import Scenario
 Array = np.ndarray
 Part = tuple[dict[str, Array], dict[str, Array], dict[int, str]]  # courses, final numbers, failures
 HYPERCUBES = 8  # independent ones, for the standard error
-CHUNK = 256  # samples integrated at a time: a fixed number, so that the result does not depend on the workers
-CHUNKS_PER_PROCESS = 2  # as JOBS_PER_PROCESS: a chunk takes seconds
+CHUNK = 1250  # samples integrated at a time, at the most: memory
+LEAST_CHUNK = 512  # and at the least: before its first sample a chunk costs as much as some 900 samples
+CHUNKS_PER_PROCESS = 1  # a chunk takes seconds
 ENSEMBLE_RTOL = 1e-5  # of the integration: a thousandth of what the constants leave open
 SETTINGS = ("apparatus.air_exchange", "apparatus.approach", "apparatus.k_La.gentle")
 QUANTILES = {"p5": 0.05, "p50": 0.50, "p95": 0.95}
@@ -235,9 +236,7 @@ def propagate_all(
     progress: Progress | None = None,
 ) -> list[Part]:
     """The same for several tasks, whose chunks are computed side by side."""
-    chunks = [
-        [replace(task, z=task.z[:, k : k + CHUNK]) for k in range(0, task.z.shape[1], CHUNK)] for task in tasks
-    ]
+    chunks = [[replace(task, z=z) for z in chunks_of(task.z)] for task in tasks]
     done, whole = 0, sum(task.z.shape[1] for task in tasks)
     every = [chunk for lot in chunks for chunk in lot]
     workers = default_workers(len(every), CHUNKS_PER_PROCESS) if workers is None else workers
@@ -254,14 +253,21 @@ def propagate_all(
     return found
 
 
+def chunks_of(z: Array) -> list[Array]:
+    """Samples cut into equal chunks, of half of them where the limits allow it: the number of samples alone decides."""
+    count = z.shape[1]
+    size = min(max(count // 2, LEAST_CHUNK), CHUNK)
+    return np.array_split(z, max(-(-count // size), 1), axis=1)
+
+
 def joined(parts: Sequence[Part]) -> Part:
     """Chunks of one task side by side."""
-    courses, final, failures = zip(*parts)
-    return (
-        side_by_side(courses),
-        side_by_side(final),
-        {k * CHUNK + i: why for k, lot in enumerate(failures) for i, why in lot.items()},
-    )
+    courses, final, _ = zip(*parts)
+    at, shifted = 0, dict[int, str]()
+    for _, numbers, failed in parts:
+        shifted |= {at + i: why for i, why in failed.items()}
+        at += len(next(iter(numbers.values())))
+    return side_by_side(courses), side_by_side(final), shifted
 
 
 def side_by_side(parts: Sequence[dict[str, Array]]) -> dict[str, Array]:

@@ -17,8 +17,8 @@ from kinetics.flask.condenser import flash, flash_slopes
 if TYPE_CHECKING:
     from kinetics.flask.balance import Balance, State
 
-INCREMENT, LEAST = 1e-6, 1e-9  # of the amount itself, and of the amount of water
-TOLERANCE = 1e-11  # of the acid-base states whose difference is taken
+INCREMENT, LEAST = 1e-5, 1e-8  # of the amount itself, and of the amount of water
+TOLERANCE = 1e-9  # of the acid-base states whose difference is taken
 
 Column = dict[int, Any]  # derivatives by the position of what changes
 Matrix = list[list[Any]]

@@ -25,6 +25,7 @@ OPEN = {"coolant": "25 degC", "sweep": "20 mL/min", "sweep_gas": "air", "take_of
 SETTINGS = {
     "boiling": ({}, {}, OPEN),
     "below the boil": ({"temperature": "80 degC"}, {}, OPEN | {"take_off": "0 mL/min"}),
+    "distilling": ({}, {}, {"coolant": "15 degC", "take_off": "2 mL/min", "make_up": True}),
     "closed": ({"temperature": "60 degC"}, {"closed": True}, {}),
 }
 
@@ -42,8 +43,7 @@ def oily(one) -> list[float]:
 
 @pytest.mark.parametrize("one", SETTINGS, indirect=True)
 def test_jacobian_against_central_differences(one) -> None:
-    """Every element of the flask, within 1e-4 of its row's largest scaled element: one-sided steps of 1e-7 against
-    central of 1e-5."""
+    """Every element within 1e-4 of its row's largest scaled element, written out against central differences of 1e-5."""
     y = np.array(oily(one))
     balance = one.balance
     balance.tolerance = (
@@ -71,7 +71,7 @@ def test_jacobian_against_central_differences(one) -> None:
     assert np.abs(scaled - expected).max() > 0.0
     error = np.abs(scaled - expected) / rows
     assert error[:active].max() < 1e-4
-    assert error[active:].max() < 0.05  # what has left: flows of 1e-9 mol/s, to what the flash resolves
+    assert error[active:].max() < 1e-3  # what has left: flows of 1e-9 mol/s, to what the flash resolves
 
 
 @pytest.mark.parametrize("one", SETTINGS, indirect=True)

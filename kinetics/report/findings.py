@@ -15,7 +15,7 @@ from kinetics.analysis.explain import Explanation, explain
 from kinetics.analysis.feed import FeedReport, feed_report
 from kinetics.analysis.hazard import HazardReport, hazard_report
 from kinetics.analysis.hours import Hours, hours
-from kinetics.analysis.ledger import Ledger, ledger_of, with_band
+from kinetics.analysis.ledger import WORKUP_RECORDS, Ledger, ledger_of, with_band
 from kinetics.analysis.runs import Job, Progress, moved, moved_run
 from kinetics.data.records import Record
 from kinetics.data.shelf import load_shelf
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     T = TypeVar("T")
 
 WORK = {"explain": 150, "hours": 12, "option": 1, "grid": 92, "samples": 20, "band": 24}  # in runs, about, for telling progress
+AROUND = (*WORKUP_RECORDS, "ventilation.mixing_factor", "trap.")  # records that ledger and hazards lean on
 
 
 @dataclass(frozen=True)
@@ -132,6 +133,7 @@ def findings_of(
     absent = [ion for ion, amount in zip(STRONG_IONS, last.strong_ions(last.end_s)) if amount == 0.0]
     used = [r for r in records_used(trajectory.network, shelf, absent) if not is_exact(r)]
     used += [shelf[name] for name in SETTINGS[2 if scenario.vessel.closed else 0 :]]
+    used += [shelf[name] for name in shelf.names() if name.startswith(AROUND) and not is_exact(shelf[name])]
     return Findings(
         scenario,
         substrate,

@@ -136,7 +136,8 @@ def pH(at: Moment, details: Details) -> Any:
 
 def oil_mass(at: Moment, details: Details) -> Any:
     """Mass of the oil in the flask [g]."""
-    return sum(amount * at.shelf.substance(name).molar_mass for name, amount in at.oils())
+    nothing = 0.0 * at.y[at.network.water]  # for every sample, where nothing forms an oil
+    return sum((amount * at.shelf.substance(name).molar_mass for name, amount in at.oils()), nothing)
 
 
 def byproduct_in_trap(at: Moment, details: Details) -> Any:

@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from kinetics.analysis.executors import Progress, default_workers, spread
+from kinetics.analysis.executors import Progress, default_workers, silent, spread
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import STRONG_IONS, build_network
@@ -238,7 +238,8 @@ def propagate_all(
     chunks = [
         [replace(task, z=task.z[:, k : k + CHUNK]) for k in range(0, task.z.shape[1], CHUNK)] for task in tasks
     ]
-    done, whole = 0, sum(task.z.shape[1] for task in tasks)
+    tell, done, whole = progress or silent, 0, sum(task.z.shape[1] for task in tasks)
+    tell(done, whole)
     every = [chunk for lot in chunks for chunk in lot]
     workers = default_workers(len(every), CHUNKS_PER_PROCESS) if workers is None else workers
     found = []
@@ -248,8 +249,7 @@ def propagate_all(
             for chunk in lot:
                 computed.append(next(parts))
                 done += chunk.z.shape[1]
-                if progress is not None:
-                    progress(done, whole)
+                tell(done, whole)
             found.append(joined(computed))
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from kinetics.analysis.ceiling import charged_mol, substrate_of
@@ -126,7 +127,7 @@ def findings_of(
         ledger = attempt(lambda: ledger_of(run, moved_scenario, moved_shelf), "ledger", missing)
         if samples and ledger is not None:
             tell = lots.lot(WORK["band"])
-            ledger = with_band(ledger, run, scenario, shifts, prior, executor)
+            ledger = attempt(partial(with_band, ledger, run, scenario, shifts, prior, executor), "band", missing) or ledger
             tell(1, 1)
     shelf = load_shelf().including(scenario.substrate)
     last = trajectory.segments[-1]

@@ -107,3 +107,14 @@ def test_activities_enter_the_constants_as_the_laws_say() -> None:
     assert found.bicarbonate == pytest.approx(K.Kw / K.K1 * exp(-0.2 + 0.1 - 0.2 * 0.5), rel=1e-12)  # a_w cancels
     assert found.acids[0] == pytest.approx(Kw * exp(0.1 - 0.3) / K.Ka[0], rel=1e-12)
     assert found.lime == pytest.approx(K.calcium_hydroxide * exp(1.2 + 0.2), rel=1e-12)
+
+
+def test_a_start_with_stale_activities_is_not_taken_for_an_answer() -> None:
+    """Balanced to the last digit, but with the activities of another liquor: they are renewed before it is believed."""
+    totals = Totals(0.2, 0.0, 0.0, 0.1, ())
+    stale = IDEAL._replace(ln_hydroxide=-0.4, ln_carbonate=-1.0)
+    start = speciate(totals, K_25, lambda *molalities: stale, FLOATS)
+    fresh = speciate(totals, K_25, lambda *molalities: IDEAL, FLOATS)
+    again = speciate(totals, K_25, lambda *molalities: IDEAL, FLOATS, start)
+    assert again.ln_hydroxide == pytest.approx(fresh.ln_hydroxide, abs=1e-10)
+    assert abs(start.ln_hydroxide - fresh.ln_hydroxide) > 0.1

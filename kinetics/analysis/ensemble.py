@@ -208,7 +208,7 @@ def run_ensemble(
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Ensemble:
-    """Propagate `count` samples. The result depends on the seed and the count, not on workers or executor (see run_jobs).
+    """Propagate `count` samples. The result depends on seed and count, not on workers or executor (see run_jobs).
 
     `prior`: the distribution to draw from (the shelf's own, or a calibration's posterior); `times` [s]: of the courses.
     """
@@ -270,7 +270,7 @@ def side_by_side(parts: Sequence[dict[str, Array]]) -> dict[str, Array]:
 
 
 def quantiles(values: Array) -> dict[str, Any]:
-    """5, 50 and 95 % quantiles over the samples (the last axis), each with its standard error under se_p5, se_p50, se_p95.
+    """5, 50 and 95 % quantiles over the samples (the last axis), each with its standard error (se_p5, se_p50, se_p95).
 
     The standard error of quantile q is s(q_1 ... q_8)/sqrt(8), the q_k being the same quantile of each Latin hypercube
     alone and s their standard deviation; with seven degrees of freedom it is known to about a quarter. For few samples

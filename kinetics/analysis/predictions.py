@@ -199,7 +199,7 @@ def cut_at(scenario: Scenario, time_s: float) -> Scenario:
 
 @dataclass(frozen=True)
 class Task:
-    """Values to be predicted of one run at some points z (names, points), in any process; the fields as in Predictor."""
+    """Values to be predicted of one run at some points z (names, points), in any process; fields as in Predictor."""
 
     scenario: Scenario
     asked: Sequence[Asked]

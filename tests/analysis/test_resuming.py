@@ -185,6 +185,13 @@ def test_what_failed_is_computed_again(tmp_path, scenario, jobs):
         assert outcome.failure is not None and computed == [(0, "x")]
 
 
+def test_a_whole_run_is_computed_again_and_what_is_beside_it_is_not(tmp_path, scenario, jobs):
+    lot = [replace(jobs[0], whole=True), jobs[1]]
+    assert done(tmp_path / "progress", scenario, lot)[1] == [(0, "x"), (1, "x")]
+    (first, _), computed = done(tmp_path / "progress", scenario, lot)
+    assert computed == [(0, "x")] and first.run is not None
+
+
 PROGRAM = """\
 import sys
 from kinetics.analysis import ensemble, sensitivity

@@ -83,7 +83,7 @@ def last_worth(hold_h: Array, conversion: Array, worth: float) -> Array:
 
 
 def late_quantiles(hours: Array) -> dict[str, float | None]:
-    """Quantiles of times of which some lie beyond all that was looked at (infinite): None among those, and no errors."""
+    """Quantiles of times, some of which lie beyond all that was looked at (infinite): None there, and then no errors."""
     known = hours[~np.isnan(hours)]
     errors = {name: None if np.isinf(known).any() else quantiles(hours)[name] for name in ERRORS.values()}
     if not known.size:

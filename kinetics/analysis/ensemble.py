@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from kinetics.analysis.executors import Progress, default_workers, spread
+from kinetics.analysis.executors import Progress, default_workers, silent, spread
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import STRONG_IONS, build_network
@@ -209,7 +209,7 @@ def run_ensemble(
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Ensemble:
-    """Propagate `count` samples. The result depends on the seed and the count, not on workers or executor (see run_jobs).
+    """Propagate `count` samples. The result depends on seed and count, not on workers or executor (see run_jobs).
 
     `prior`: the distribution to draw from (the shelf's own, or a calibration's posterior); `times` [s]: of the courses.
     """
@@ -237,7 +237,8 @@ def propagate_all(
 ) -> list[Part]:
     """The same for several tasks, whose chunks are computed side by side."""
     chunks = [[replace(task, z=z) for z in chunks_of(task.z)] for task in tasks]
-    done, whole = 0, sum(task.z.shape[1] for task in tasks)
+    tell, done, whole = progress or silent, 0, sum(task.z.shape[1] for task in tasks)
+    tell(done, whole)
     every = [chunk for lot in chunks for chunk in lot]
     workers = default_workers(len(every), CHUNKS_PER_PROCESS) if workers is None else workers
     found = []
@@ -247,8 +248,7 @@ def propagate_all(
             for chunk in lot:
                 computed.append(next(parts))
                 done += chunk.z.shape[1]
-                if progress is not None:
-                    progress(done, whole)
+                tell(done, whole)
             found.append(joined(computed))
     return found
 
@@ -276,7 +276,7 @@ def side_by_side(parts: Sequence[dict[str, Array]]) -> dict[str, Array]:
 
 
 def quantiles(values: Array) -> dict[str, Any]:
-    """5, 50 and 95 % quantiles over the samples (the last axis), each with its standard error under se_p5, se_p50, se_p95.
+    """5, 50 and 95 % quantiles over the samples (the last axis), each with its standard error (se_p5, se_p50, se_p95).
 
     The standard error of quantile q is s(q_1 ... q_8)/sqrt(8), the q_k being the same quantile of each Latin hypercube
     alone and s their standard deviation; with seven degrees of freedom it is known to about a quarter. For few samples

@@ -26,6 +26,10 @@ COMPUTING = ("data", "chemistry", "flask", "run", "analysis")  # the folders tha
 Progress = Callable[[int, int], None]  # told (done, total) now and then
 
 
+def silent(done: int, total: int) -> None:
+    """Told of progress, says nothing."""
+
+
 class ClusterError(RefusedInput):
     """A cluster that cannot be used, and what to do about it."""
 

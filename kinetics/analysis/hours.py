@@ -206,8 +206,8 @@ def hours(
     """How long to hold.
 
     target: conversion to reach, above 0 to 1; worth: the least gain of an hour that is worth it, above 0 to 1, both
-    in parts of the charge. mechanisms and shifts: see Job; workers, executor and progress: see run_jobs. Three runs, or more
-    where the first long one was not long enough. Raises ScenarioError for what cannot be asked, and NumericalFailure
+    in parts of the charge. mechanisms and shifts: see Job; workers, executor and progress: see run_jobs. Three runs,
+    or more where the first long one was not long enough. Raises ScenarioError for what cannot be asked, and NumericalFailure
     where the scenario's own hold cannot be computed.
     """
     refuse_unsound(target, worth)

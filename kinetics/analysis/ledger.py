@@ -187,9 +187,15 @@ def numbers_that_matter(scenario: Scenario, substrate: Substrate, shelf: Shelf) 
 
 
 def in_the_bottle(scenario: Scenario, shifts: Shifts, run: Run | None = None) -> tuple[float, float]:
-    """Isolated product [g] and purity [1] with constants and settings moved; `run` where they move the work-up alone."""
+    """Isolated product [g] and purity [1] with constants and settings moved; `run` where they move the work-up alone.
+
+    Raises NumericalFailure where the run stops short.
+    """
     at, shelf = moved(Job(scenario, shifts=shifts))
-    ledger = ledger_of(run or simulate(at, shelf=shelf, times=()), at, shelf)
+    run = run or simulate(at, shelf=shelf, times=())
+    if run.failure is not None:
+        raise run.failure
+    ledger = ledger_of(run, at, shelf)
     return ledger.product_g, ledger.purity or 0.0
 
 
@@ -204,7 +210,7 @@ def with_band(
     """The ledger with the band of its product: each uncertain number moved by one of its standard uncertainties.
 
     First order: sigma^2 = g' C g, g the changes of ln(grams), C the covariance. shifts, prior: of a calibration, where `ledger` and
-    `run` are made with it; numbers that it does not know, and all without one, are independent.
+    `run` are made with it; numbers that it does not know, and all without one, are independent. Raises NumericalFailure.
     """
     assert run.trajectory is not None
     shelf = load_shelf().including(scenario.substrate)
@@ -216,7 +222,8 @@ def with_band(
     ends = dict(zip(before, each)) | {name: in_the_bottle(scenario, moves[name], run) for name in after}
     product, purity = ledger.product_g, ledger.purity or 0.0
     change = {name: (log(g / product) if min(g, product) > 0.0 else 0.0, share - purity) for name, (g, share) in ends.items()}
-    change |= {f"{CHARGE}{c.substance}": (c.uncertainty, 0.0) for c in scenario.charges if c.substance == ledger.substrate and c.uncertainty}
+    charged = [c for c in scenario.charges if c.substance == ledger.substrate and c.uncertainty]
+    change |= {f"{CHARGE}{c.substance}": (c.uncertainty, 0.0) for c in charged}
     covariance = covariance_of(list(change), prior)
     slopes = np.array(list(change.values())).T
     sigma, purity_sigma = (float(np.sqrt(g @ covariance @ g)) for g in slopes)

@@ -136,7 +136,8 @@ def pH(at: Moment, details: Details) -> Any:
 
 def oil_mass(at: Moment, details: Details) -> Any:
     """Mass of the oil in the flask [g]."""
-    return sum(amount * at.shelf.substance(name).molar_mass for name, amount in at.oils())
+    nothing = 0.0 * at.y[at.network.water]  # for every sample, where nothing forms an oil
+    return sum((amount * at.shelf.substance(name).molar_mass for name, amount in at.oils()), nothing)
 
 
 def byproduct_in_trap(at: Moment, details: Details) -> Any:
@@ -198,7 +199,7 @@ def cut_at(scenario: Scenario, time_s: float) -> Scenario:
 
 @dataclass(frozen=True)
 class Task:
-    """Values to be predicted of one run at some points z (names, points), in any process; the fields as in Predictor."""
+    """Values to be predicted of one run at some points z (names, points), in any process; fields as in Predictor."""
 
     scenario: Scenario
     asked: Sequence[Asked]

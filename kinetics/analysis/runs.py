@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from kinetics.analysis.executors import Progress, default_workers, pool
+from kinetics.analysis.executors import Progress, default_workers, pool, silent
 from kinetics.data.faults import RefusedInput
 from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.flask.mechanisms import Mechanisms
@@ -164,7 +164,7 @@ def run_jobs(
     workers = default_workers(len(jobs)) if workers is None else workers
     if workers < 1:
         raise ValueError(f"workers: expected 1 or more, came {workers}")
-    tell = progress or _silent
+    tell = progress or silent
     tell(0, len(jobs))
     with pool(min(workers, max(len(jobs), 1)), executor) as doing:
         if doing is not None:
@@ -174,10 +174,6 @@ def run_jobs(
             outcomes.append(compute(job))
             tell(done, len(jobs))
         return outcomes
-
-
-def _silent(done: int, total: int) -> None:
-    """Told of progress, says nothing."""
 
 
 def onward(progress: Progress | None, done_before: int, total: int) -> Progress | None:

@@ -22,18 +22,18 @@ GUESSES = (
 
 
 def bottle(found: Findings, figures: Figures) -> str:
-    """The section: what is in the bottle, the figure of both accounts, the steps with their caution, the accounts in numbers."""
+    """The section: what is in the bottle, the steps with their caution, the accounts drawn and in numbers."""
     ledger = found.ledger
     if ledger is None:
         return paragraph(f"Not computed: {found.missing['ledger']}.")
-    content = paragraph(expectation(ledger))
+    distilling = caution_texts()["distilling"]
+    warned = caution(distilling) if distilling in ledger.cautions else ""
+    steps = bullets([*feed_words(found.feed), *steps_of(ledger)])
+    content = f"{paragraph(expectation(ledger))}<h3>The work-up, step by step</h3>{warned}{steps}"
     if ledger.product_account:
         title = "All product that there could be, loss by loss, and the carbon by place"
-        caption = "Above: the product that could be, walked down to what is in the bottle. Below: where the carbon of the charge ended."
+        caption = "Above: all product that could be, down to what is in the bottle. Below: where the carbon of the charge ended."
         content += figures.element(figure_ledger(replace(ledger, title="This batch")), title, caption)
-    distilling = caution_texts()["distilling"]
-    steps = [*feed_words(found.feed), *steps_of(ledger, found)]
-    content += f"<h3>The work-up, step by step</h3>{caution(distilling) if distilling in ledger.cautions else ''}{bullets(steps)}"
     return content + accounts(ledger) + paragraph(GUESSES, "small")
 
 
@@ -67,7 +67,7 @@ def feed_words(feed: FeedReport | None) -> Iterator[str]:
         )
 
 
-def steps_of(ledger: Ledger, found: Findings) -> Iterator[str]:
+def steps_of(ledger: Ledger) -> Iterator[str]:
     """Each step as it is expected to go."""
     work, product = ledger.work, ledger.product
     practice, T = work.practice, f"{short(work.practice.separation_K - CELSIUS_ZERO_K)}{NO_BREAK}°C"

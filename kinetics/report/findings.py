@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from kinetics.analysis.ceiling import charged_mol, substrate_of
@@ -15,7 +16,7 @@ from kinetics.analysis.explain import Explanation, explain
 from kinetics.analysis.feed import FeedReport, feed_report
 from kinetics.analysis.hazard import HazardReport, hazard_report
 from kinetics.analysis.hours import Hours, hours
-from kinetics.analysis.ledger import Ledger, ledger_of, with_band
+from kinetics.analysis.ledger import WORKUP_RECORDS, Ledger, ledger_of, with_band
 from kinetics.analysis.runs import Job, Progress, moved, moved_run
 from kinetics.data.records import Record
 from kinetics.data.shelf import load_shelf
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     T = TypeVar("T")
 
 WORK = {"explain": 150, "hours": 12, "option": 1, "grid": 92, "samples": 20, "band": 24}  # in runs, about, for telling progress
+AROUND = (*WORKUP_RECORDS, "ventilation.mixing_factor", "trap.")  # records that ledger and hazards lean on
 
 
 @dataclass(frozen=True)
@@ -125,13 +127,14 @@ def findings_of(
         ledger = attempt(lambda: ledger_of(run, moved_scenario, moved_shelf), "ledger", missing)
         if samples and ledger is not None:
             tell = lots.lot(WORK["band"])
-            ledger = with_band(ledger, run, scenario, shifts, prior, executor)
+            ledger = attempt(partial(with_band, ledger, run, scenario, shifts, prior, executor), "band", missing) or ledger
             tell(1, 1)
     shelf = load_shelf().including(scenario.substrate)
     last = trajectory.segments[-1]
     absent = [ion for ion, amount in zip(STRONG_IONS, last.strong_ions(last.end_s)) if amount == 0.0]
     used = [r for r in records_used(trajectory.network, shelf, absent) if not is_exact(r)]
     used += [shelf[name] for name in SETTINGS[2 if scenario.vessel.closed else 0 :]]
+    used += [shelf[name] for name in shelf.names() if name.startswith(AROUND) and not is_exact(shelf[name])]
     return Findings(
         scenario,
         substrate,

@@ -113,7 +113,9 @@ def with_feed(
 ) -> Mapping[str, Any]:
     """The table of charges, "feed" replaced by the aldehyde of [feed]; what stands for nothing is noted and left out."""
     sound = not any(fault.key.startswith("feed") for fault in findings.faults)
-    fed = judged(feed, substrate.substrate, shelf, findings) if sound and feed is not None and substrate is not None else None
+    fed = None
+    if sound and feed is not None and substrate is not None:
+        fed = judged(feed, substrate.substrate, shelf, findings)
     keys = [name for name, value in table.items() if value == FEED]
     if not keys or substrate is None:
         return table

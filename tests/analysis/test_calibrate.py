@@ -117,6 +117,12 @@ def test_oil_mass_is_the_mass_of_what_does_not_dissolve(batch: Callable[..., Sce
     assert mass == pytest.approx(20.0 - dissolved, rel=0.02)
 
 
+def test_no_oil_where_nothing_forms_one(batch: Callable[..., Scenario], shelf: Shelf) -> None:
+    scenario = batch({"water": "100 mL", "diacetone alcohol": "1 g"}, "diacetone alcohol", {"temperature": "40 degC"})
+    predicted = Predictor([scenario], [Asked(0, 60.0, "oil mass"), Asked(0, 60.0, "conversion")], (AIR,), shelf)
+    assert predicted(np.zeros((1, 2)))[0].tolist() == [0.0, 0.0]
+
+
 def test_conversion_counts_what_was_charged_until_then(batch: Callable[..., Scenario], shelf: Shelf) -> None:
     addition = {"at": "30 min", "cinnamaldehyde": "1.5 g"}
     scenario = batch(

@@ -185,11 +185,18 @@ def test_what_failed_is_computed_again(tmp_path, scenario, jobs):
         assert outcome.failure is not None and computed == [(0, "x")]
 
 
+def test_a_whole_run_is_computed_again_and_what_is_beside_it_is_not(tmp_path, scenario, jobs):
+    lot = [replace(jobs[0], whole=True), jobs[1]]
+    assert done(tmp_path / "progress", scenario, lot)[1] == [(0, "x"), (1, "x")]
+    (first, _), computed = done(tmp_path / "progress", scenario, lot)
+    assert computed == [(0, "x")] and first.run is not None
+
+
 PROGRAM = """\
 import sys
 from kinetics.analysis import ensemble, sensitivity
 from kinetics.command_line.main import main
-ensemble.CHUNK, sensitivity.SCREENING = 4, 16
+ensemble.CHUNK, sensitivity.SCREENING = 8, 16
 if __name__ == "__main__":
     sys.exit(main(sys.argv[1:]))
 """
@@ -200,11 +207,11 @@ if __name__ == "__main__":
     ("arguments", "records"),
     [
         (["sweep", "--vary", "charge.water=150..260 mL/24", "--workers", "2"], 24),
-        (["sweep", "--vary", "charge.water=150..260 mL/3", "--samples", "12"], 3 + 9),
-        (["run", "--samples", "24", "--workers", "1"], 6),
-        (["sensitivity", "--samples", "8"], 4 + 20),
-        (["compare", "--samples", "12"], 1 + 3),
-        (["hours", "--samples", "12"], 2 + 3),
+        (["sweep", "--vary", "charge.water=150..260 mL/3", "--samples", "16"], 3 + 6),
+        (["run", "--samples", "40", "--workers", "1"], 5),
+        (["sensitivity", "--samples", "8"], 2 + 10),
+        (["compare", "--samples", "24"], 1 + 3),
+        (["hours", "--samples", "24"], 2 + 3),
     ],
 )
 def test_killed_in_mid_run_and_gone_on_with_it_prints_the_same(tmp_path, arguments, records):

@@ -33,14 +33,12 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-m", "coverage"]
         data, report = f"--data-file={folder}/data", Path(folder) / "report.json"
-        pytest = [*command, "run", data, "-m", "pytest", "-n", args.n, *args.paths]
-        suite = subprocess.run(pytest, cwd=ROOT, stdout=subprocess.PIPE, text=True)
-        print(suite.stdout, file=sys.stderr)
+        status, said = watched([*command, "run", data, "-m", "pytest", "-n", args.n, *args.paths])
         subprocess.run([*command, "combine", "-q", data, folder], cwd=ROOT, check=True)
         subprocess.run([*command, "json", "-q", data, "-o", report], cwd=ROOT, check=True)
         found = json.loads(report.read_text(encoding="utf-8"))
     lines = [
-        *head(found["totals"], suite.returncode, suite.stdout),
+        *head(found["totals"], status, said),
         *modules(found["files"]),
         *gaps(found["files"], argued),
     ]
@@ -48,7 +46,18 @@ def main() -> int:
     print(text, end="")
     if not args.paths:
         (FOLDER / "last_coverage.txt").write_text(text, encoding="utf-8")
-    return int(suite.returncode != 0 or found["totals"]["percent_covered"] < LEAST_PERCENT)
+    return int(status != 0 or found["totals"]["percent_covered"] < LEAST_PERCENT)
+
+
+def watched(command: list[str]) -> tuple[int, str]:
+    """Exit status and last line of what a command prints, all of which goes on to the error output."""
+    last = ""
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        for line in process.stdout:
+            sys.stderr.write(line)
+            last = line.strip() or last
+    return process.returncode, last
 
 
 def head(totals: dict[str, Any], status: int, said: str) -> Iterator[str]:
@@ -57,7 +66,7 @@ def head(totals: dict[str, Any], status: int, said: str) -> Iterator[str]:
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, cwd=ROOT
     ).stdout.strip()
     yield f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, commit {commit or 'unknown'}"
-    yield f"suite: {'every test as expected' if status == 0 else 'with failures'}, {said.strip().splitlines()[-1].strip('= ')}"
+    yield f"suite: {'every test as expected' if status == 0 else 'with failures'}, {said.strip('= ')}"
     branches = 100.0 * totals["covered_branches"] / totals["num_branches"]
     statements = 100.0 * totals["covered_lines"] / totals["num_statements"]
     yield f"kinetics: {totals['percent_covered']:.1f} % (branches {branches:.1f} %, statements {statements:.1f} %)"

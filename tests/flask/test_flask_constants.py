@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from kinetics.data.namespace import FLOATS
@@ -51,3 +53,53 @@ def test_a_ramp_asks_its_table_and_not_the_correlations(flask, batch, monkeypatc
 
     monkeypatch.setattr(Balance, "exact_conditions", refuse)
     assert b.conditions_at(330.0).density == pytest.approx(expected.density, rel=1e-10)
+
+
+@pytest.mark.parametrize("boiling", [True, False])
+@pytest.mark.parametrize("switch", [True, False])
+@pytest.mark.parametrize("closed", [True, False])
+def test_distillate_is_taken_only_at_the_boil_of_an_open_flask(flask, batch, shelf, boiling, switch, closed) -> None:
+    b = flask(batch(CHARGE, condenser={"take_off": "0.3 mL/min"}), Mechanisms(take_off=switch)).balance
+    surroundings, segment = b.surroundings._replace(closed=closed), replace(b.segment, boiling=boiling)
+    other = Balance(b.network, shelf, surroundings, b.condensing, segment, b.nucleus, FLOATS)
+    assert surroundings.take_off > 0.0
+    assert other.take_off == (surroundings.take_off if boiling and switch and not closed else 0.0)
+    assert other.vapour == (boiling and not closed)
+
+
+def test_no_more_is_taken_off_than_condenses(flask, batch) -> None:
+    """Three times what boils asked for: all that falls back is taken, and no more."""
+    one = flask(batch(CHARGE | {A: "1 mmol"}, condenser={"take_off": "0.3 mL/min"}))
+    one.balance.take_off = 3.0 * one.balance.surroundings.boil_up
+    got = one.rates(one.state())
+    boiled = one.balance.surroundings.boil_up
+    assert got["taken"]["water"] == pytest.approx(boiled - got["vent"]["water"], rel=1e-12)
+
+
+def test_what_has_no_setschenow_constant_is_not_salted_out(flask, batch, shelf) -> None:
+    b = flask(batch(CHARGE)).balance
+    records = {k: v for k, v in shelf.records.items() if not k.startswith(f"{P}.setschenow")}
+    poorer = replace(shelf, records=records)
+    assert len(records) < len(shelf.records)
+    other = Balance(b.network, poorer, b.surroundings, b.condensing, b.segment, b.nucleus, FLOATS)
+    y = flask(batch(CHARGE)).state()
+    factors, before = other.salting_factors(other.state(0.0, y)), b.salting_factors(b.state(0.0, y))
+    i = b.network.position(P)
+    assert factors[i] == 1.0 < before[i]
+    assert factors[b.network.position(E)] == pytest.approx(before[b.network.position(E)], rel=1e-9)
+
+
+@pytest.mark.parametrize("order", [0.0, 0.5, 1.0, 2.0])
+def test_steps_of_any_order_in_hydroxide(flask, batch, order: float) -> None:
+    """Against the same step at 1 mol/L of hydroxide: [OH-] to the power of its order."""
+    one = flask(batch(CHARGE, vessel={"closed": True}))
+    b, y = one.balance, one.state()
+    oh = b.state(0.0, y).hydroxide
+    got = {}
+    for power in (0.0, order):
+        b.network = replace(one.network, steps=tuple(s._replace(hydroxide_order=power) for s in one.network.steps))
+        got[power] = b.rhs(0.0, y)[b.network.position(E)]
+        slopes = b.jacobian(0.0, y)[b.network.position(E)]
+        assert slopes[b.network.position(E)] == pytest.approx(got[power] / y[b.network.position(E)], rel=1e-9)
+    assert got[0.0] < 0.0 and oh < 0.1
+    assert got[order] == pytest.approx(got[0.0] * oh**order, rel=1e-9)

@@ -87,6 +87,17 @@ def test_the_table_of_a_ramp_is_cut_with_the_samples(flask, batch, shelf) -> Non
     assert part.forward[0] == pytest.approx(whole.forward[0][KEEP], rel=1e-13)
 
 
+def test_the_table_spans_the_ramps_of_all_samples(flask, batch, shelf) -> None:
+    """Starts from 0 to 40 C and ends from 70 to 100 C: the table serves the coldest and the hottest to 1e-8."""
+    balance, _ = many(flask(batch(CHARGE, heating=STAGES["heat-up"][0], condenser=SWEPT)), shelf)
+    spread = replace(balance.segment, start_K=np.linspace(313.15, 273.15, COUNT), end_K=np.linspace(343.15, 373.15, COUNT))
+    b = Balance(balance.network, shelf, balance.surroundings, balance.condensing, spread, 1e-8, ARRAYS)
+    for T in (spread.start_K, spread.end_K):
+        found, exact = b.conditions_at(T), b.exact_conditions(T)
+        assert found.acid_base.Kw == pytest.approx(exact.acid_base.Kw, rel=1e-8)
+        assert found.water_pressure == pytest.approx(exact.water_pressure, rel=1e-8)
+
+
 def test_taken_of_a_structure() -> None:
     """Every array is cut along its last axis, whatever holds it; the kinds of the containers stay."""
     rows = np.arange(10.0).reshape(2, 5)

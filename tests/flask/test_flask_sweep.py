@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import exp
+
 import pytest
 
 E = "cinnamaldehyde"
@@ -49,3 +51,16 @@ def test_the_lesser_without_a_kink(swept, times: float, low: float, high: float)
     balance = swept(10.0)
     share = balance.swept_water(50e3, vapours(balance, times)) / (min(times, 1.0) * balance.segment.most_vapour)
     assert low < share < high
+
+
+def test_strong_liquor_gives_less_vapour(flask, batch) -> None:
+    """2 mol/kg of lye at 80 C: water below its own pressure (47.41 kPa, IAPWS-95) by the activity of the liquor's water."""
+    scenario = batch(
+        {"water": "55.5 mol", "sodium hydroxide": "2 mol"},
+        heating={"temperature": "80 degC"}, condenser={"sweep": "10 mL/min", "sweep_gas": "inert"},
+    )  # fmt: skip
+    one = flask(scenario)
+    state = one.balance.state(0.0, one.state())
+    a_w = exp(state.speciation.activities.ln_water)
+    assert 0.91 < a_w < 0.95  # osmotic coefficient about 1
+    assert one.balance.water_pressure(state) == pytest.approx(47.41e3 * a_w, rel=1e-3)

@@ -72,6 +72,21 @@ def test_everything_uncertain_is_drawn_and_nothing_exact(short: Scenario) -> Non
     assert "apparatus.air_exchange" not in prior_of(closed, SHELF, Mechanisms()).names
 
 
+@pytest.mark.parametrize(
+    ("count", "sizes"), [(300, [300]), (1024, [512, 512]), (1025, [342, 342, 341]), (2000, [1000, 1000]), (10_000, [1250] * 8)]
+)
+def test_samples_are_cut_into_equal_chunks(count: int, sizes: list[int]) -> None:
+    z = np.arange(2.0 * count).reshape(2, count)
+    chunks = ensemble.chunks_of(z)
+    assert [chunk.shape[1] for chunk in chunks] == sizes
+    assert np.array_equal(np.concatenate(chunks, axis=1), z)
+
+
+def test_failures_keep_their_numbers_when_chunks_are_joined() -> None:
+    parts = [({}, {"x": np.zeros(3)}, {2: "dry"}), ({}, {"x": np.zeros(2)}, {0: "lost"})]
+    assert ensemble.joined(parts)[2] == {2: "dry", 3: "lost"}
+
+
 def test_one_worker_or_two_make_no_difference(short: Scenario, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ensemble, "CHUNK", 5)
     one, two = (bands_of(run_ensemble(short, 12, 4, workers=w)).to_json() for w in (1, 2))

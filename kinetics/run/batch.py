@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from kinetics.chemistry.speciation import is_nothing
 from kinetics.data.namespace import ARRAYS
 from kinetics.data.shelf import Shelf
 from kinetics.data.units import CELSIUS_ZERO_K
@@ -156,12 +157,8 @@ def integrate_batch(
 
 
 def pattern_of(balance: Balance, t: float, y: Array) -> Array:
-    """Which rates depend on which states at all: where the Jacobian of some lively state is not zero."""
+    """Which rates depend on which states at all: the elements of the Jacobian that are not the plain number 0."""
     probe = balance.take(np.array([0]))
     probe.memory = Memory()
-    active = len(balance.network.species) + len(balance.network.oils)
-    lively = np.array(y[:, :1])
-    organic = lively[: balance.network.carbon].sum() + 1e-6 * lively[balance.network.water, 0]
-    lively[:active] = np.maximum(lively[:active], organic * np.linspace(0.1, 0.3, active)[:, None])
-    rows = probe.jacobian(np.array([t]), list(lively))
-    return np.array([[np.any(element != 0.0) for element in row] for row in rows])
+    rows = probe.jacobian(np.array([t]), list(y[:, :1]))
+    return np.array([[not is_nothing(element) for element in row] for row in rows])

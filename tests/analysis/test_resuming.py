@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from short_boil import SHORT, same
+from short_boil import COOL, SHORT, same
 
 from kinetics.analysis import resuming as module
 from kinetics.analysis.resuming import ResumeError, decoded, digest_of, encoded, resuming
@@ -215,7 +215,7 @@ if __name__ == "__main__":
     ],
 )
 def test_killed_in_mid_run_and_gone_on_with_it_prints_the_same(tmp_path, arguments, records):
-    (tmp_path / "batch.toml").write_text(SHORT)
+    (tmp_path / "batch.toml").write_text(COOL if arguments[0] == "sensitivity" else SHORT)
     (tmp_path / "program.py").write_text(PROGRAM)
     path = tmp_path / "progress"
     command = [sys.executable, "program.py", arguments[0], "batch.toml", *arguments[1:], "--json"]

@@ -65,6 +65,7 @@ def test_distillate_is_taken_only_at_the_boil_of_an_open_flask(flask, batch, she
     assert surroundings.take_off > 0.0
     assert other.take_off == (surroundings.take_off if boiling and switch and not closed else 0.0)
     assert other.vapour == (boiling and not closed)
+    assert other.air_fraction == (0.0 if closed else pytest.approx(1.0))
 
 
 def test_no_more_is_taken_off_than_condenses(flask, batch) -> None:
@@ -103,3 +104,18 @@ def test_steps_of_any_order_in_hydroxide(flask, batch, order: float) -> None:
         assert slopes[b.network.position(E)] == pytest.approx(got[power] / y[b.network.position(E)], rel=1e-9)
     assert got[0.0] < 0.0 and oh < 0.1
     assert got[order] == pytest.approx(got[0.0] * oh**order, rel=1e-9)
+
+
+def test_every_univalent_ion_salts_out(flask, batch) -> None:
+    """Setschenow by hand from the ions themselves: carbonate by its constant; bicarbonate, hydroxide, benzoate and
+    chloride by the salt's."""
+    charge = CHARGE | {"benzoic acid": "10 mmol", "sodium chloride": "15 mmol", "sodium bicarbonate": "5 mmol"}
+    one = flask(batch(charge, heating={"temperature": "60 degC"}))
+    b = one.balance
+    state = b.state(0.0, one.state())
+    s, per_litre = state.speciation, state.water_kg / state.volume
+    assert min(s.bicarbonate, s.organic, state.totals.chloride) > 1e-3
+    univalent = (s.bicarbonate + s.hydroxide + s.organic + state.totals.chloride) * per_litre
+    i = b.network.position(E)
+    exponent = b.salting_carbonate[i] * s.carbonate * per_litre + b.salting_salt[i] * univalent
+    assert b.salting_factors(state)[i] == pytest.approx(10.0**exponent, rel=1e-12)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from kinetics.data.shelf import Shelf
-from kinetics.flask.mechanisms import Mechanisms
+from kinetics.flask.mechanisms import SWITCHES, Mechanisms
 from kinetics.flask.network import Network, build_network
 
 E, P, A = "cinnamaldehyde", "benzaldehyde", "acetaldehyde"
@@ -59,3 +59,10 @@ def test_where_product_and_by_product_are_one_it_may_leave(shelf) -> None:
     """Diacetone alcohol gives acetone twice: with product_venting off acetone, a by-product too, still leaves."""
     found = network(shelf, substrate="diacetone alcohol", product_venting=False)
     assert "acetone" in names(found, "volatiles") and "diacetone alcohol" not in names(found, "volatiles")
+
+
+def test_all_switches_on_is_the_model() -> None:
+    on = Mechanisms()
+    assert all(getattr(on, switch) is True for switch in SWITCHES) and on.activity == "pitzer"
+    assert len(SWITCHES) == len(set(SWITCHES)) == 15 and "activity" not in SWITCHES
+    assert on.acts("cleavage") and on.acts("crossed aldol") and not Mechanisms(crossed_aldol=False).acts("crossed aldol")

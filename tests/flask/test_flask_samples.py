@@ -9,6 +9,7 @@ import pytest
 
 from kinetics.data.namespace import ARRAYS
 from kinetics.flask.balance import Balance, condensing_at, taken
+from kinetics.flask.interpolation import leaves
 
 E, P, A = "cinnamaldehyde", "benzaldehyde", "acetaldehyde"
 CHARGE = {
@@ -87,15 +88,22 @@ def test_the_table_of_a_ramp_is_cut_with_the_samples(flask, batch, shelf) -> Non
     assert part.forward[0] == pytest.approx(whole.forward[0][KEEP], rel=1e-13)
 
 
-def test_the_table_spans_the_ramps_of_all_samples(flask, batch, shelf) -> None:
-    """Starts from 0 to 40 C and ends from 70 to 100 C: the table serves the coldest and the hottest to 1e-8."""
+def test_the_table_serves_the_ramps_of_all_samples(flask, batch, shelf) -> None:
+    """Starts from 0 to 40 C, ends from 70 to 100 C, sodium beside potassium in other shares: every constant to 1e-8 of
+    the correlations (of Pitzer's, which may pass zero, 1e-8 of the largest), and at a node of the table itself."""
     balance, _ = many(flask(batch(CHARGE, heating=STAGES["heat-up"][0], condenser=SWEPT)), shelf)
-    spread = replace(balance.segment, start_K=np.linspace(313.15, 273.15, COUNT), end_K=np.linspace(343.15, 373.15, COUNT))
+    spread = replace(
+        balance.segment,
+        start_K=np.linspace(313.15, 273.15, COUNT),
+        end_K=np.linspace(343.15, 373.15, COUNT),
+        strong={"sodium": 0.05 * SPREAD, "potassium": np.linspace(0.01, 0.1, COUNT)},
+    )
     b = Balance(balance.network, shelf, balance.surroundings, balance.condensing, spread, 1e-8, ARRAYS)
-    for T in (spread.start_K, spread.end_K):
-        found, exact = b.conditions_at(T), b.exact_conditions(T)
-        assert found.acid_base.Kw == pytest.approx(exact.acid_base.Kw, rel=1e-8)
-        assert found.water_pressure == pytest.approx(exact.water_pressure, rel=1e-8)
+    for T in (spread.start_K, spread.end_K, np.full(COUNT, b.along.nodes[3])):
+        pairs = list(zip(leaves(b.conditions_at(T)), leaves(b.exact_conditions(T)), strict=True))
+        assert len(pairs) > 60
+        for found, exact in pairs:
+            assert found == pytest.approx(exact, rel=1e-8, abs=1e-8 * np.abs(exact).max())
 
 
 def test_taken_of_a_structure() -> None:

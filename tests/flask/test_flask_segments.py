@@ -48,3 +48,8 @@ def test_nothing_depends_on_time_where_nothing_changes() -> None:
     assert still.isothermal and still.autonomous and still.temperature(200.0) == 353.0
     fed = Segment("hold", 100.0, 300.0, 353.0, 353.0, False, {"sodium": 0.1}, {"sodium": 1e-4})
     assert fed.isothermal and not fed.autonomous
+
+
+def test_an_ion_that_is_not_there_is_none() -> None:
+    assert Segment("hold", 0.0, 1.0, 353.0, 353.0, False, {"sodium": 0.1}).strong_ions(0.5) == (0.1, 0.0, 0.0, 0.0)
+    assert Segment("hold", 0.0, 2.0, 353.0, 353.0, False, {}, {"chloride": 0.1}).strong_ions(1.0) == (0.0, 0.0, 0.0, 0.1)

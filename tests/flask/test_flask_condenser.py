@@ -189,3 +189,8 @@ def test_slopes_are_the_differences_of_two_flashes(water: float, flows: list[flo
         )
         gone, condensate = answer([float(i == k) for i in range(3)], float(k == 3))
         assert [*gone, condensate] == pytest.approx((up - down) / (2 * h), rel=1e-6, abs=1e-7)
+
+
+def test_a_flash_that_had_too_few_rounds_says_so(monkeypatch) -> None:
+    monkeypatch.setattr("kinetics.flask.condenser.MAX_ITERATIONS", 1)
+    assert not flash(B, [1e-4], [3.0], [1e3], D, YW, FLOATS).converged

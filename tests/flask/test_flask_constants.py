@@ -52,7 +52,10 @@ def test_a_ramp_asks_its_table_and_not_the_correlations(flask, batch, monkeypatc
         raise AssertionError("a correlation was asked")
 
     monkeypatch.setattr(Balance, "exact_conditions", refuse)
-    assert b.conditions_at(330.0).density == pytest.approx(expected.density, rel=1e-10)
+    found = b.conditions_at(330.0)
+    assert found.density == pytest.approx(expected.density, rel=1e-10)
+    assert [type(x) for x in found] == [type(x) for x in expected]
+    assert [type(x) for x in found.pitzer] == [type(x) for x in expected.pitzer]
 
 
 @pytest.mark.parametrize("boiling", [True, False])
@@ -119,3 +122,12 @@ def test_every_univalent_ion_salts_out(flask, batch) -> None:
     i = b.network.position(E)
     exponent = b.salting_carbonate[i] * s.carbonate * per_litre + b.salting_salt[i] * univalent
     assert b.salting_factors(state)[i] == pytest.approx(10.0**exponent, rel=1e-12)
+
+
+def test_carbon_dioxide_is_salted_out_by_either_metal_by_its_share(flask, batch, shelf) -> None:
+    """2 lambda of each metal (C. E. Harvie, N. Moller, J. H. Weare 1984), a third of the metal being potassium."""
+    network = flask(batch(CHARGE)).network
+    sodium, potassium = (shelf[f"pitzer.lambda.carbon dioxide_{metal}"].value for metal in ("sodium", "potassium"))
+    assert sodium != potassium != 0.0
+    found = conditions_at(network, shelf, 298.15, 1.0 / 3.0, FLOATS).acid_base.ln_carbon_dioxide
+    assert found == pytest.approx(2.0 * (2.0 * sodium + potassium) / 3.0, rel=1e-12)

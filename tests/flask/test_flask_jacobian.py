@@ -1,4 +1,5 @@
-"""The Jacobian where the flask is at an edge: made up with water, all distillate taken, an oil a trace below nothing."""
+"""The Jacobian where the flask is at an edge: made up with water, all distillate taken, an oil a trace below nothing,
+swept by more gas than the heat keeps saturated."""
 
 from __future__ import annotations
 
@@ -19,13 +20,17 @@ OILS = {
     "made up": {E: 8e-3, P: 2e-3},
     "all taken off": {E: 8e-3, P: 2e-3},
     "oil below nothing": {E: 8e-3, P: -1e-9},
+    "swept hard": {E: 8e-3, P: 2e-3},
 }
 
 
 @pytest.mark.parametrize("case", OILS)
 def test_against_central_differences(flask, batch, case: str) -> None:
     """Every element within 1e-4 of its row's largest, each scaled by its amount: steps of 1e-5 either way."""
-    one = flask(batch(CHARGE, heating={"hold": "1 min"}, condenser=OPEN | {"make_up": case == "made up"}))
+    heating, condenser = {"hold": "1 min"}, OPEN | {"make_up": case == "made up"}
+    if case == "swept hard":
+        heating["temperature"], condenser = "95 degC", OPEN | {"sweep": "1 L/min", "take_off": "0 mL/min"}
+    one = flask(batch(CHARGE, heating=heating, condenser=condenser))
     b, y = one.balance, np.array(one.state(OILS[case]))
     if case == "all taken off":
         b.take_off = 3.0 * b.surroundings.boil_up

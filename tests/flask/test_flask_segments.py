@@ -53,3 +53,7 @@ def test_nothing_depends_on_time_where_nothing_changes() -> None:
 def test_an_ion_that_is_not_there_is_none() -> None:
     assert Segment("hold", 0.0, 1.0, 353.0, 353.0, False, {"sodium": 0.1}).strong_ions(0.5) == (0.1, 0.0, 0.0, 0.0)
     assert Segment("hold", 0.0, 2.0, 353.0, 353.0, False, {}, {"chloride": 0.1}).strong_ions(1.0) == (0.0, 0.0, 0.0, 0.1)
+
+
+def test_water_stays_unless_a_rate_is_given() -> None:
+    assert Segment("hold", 0.0, 9.0, 353.0, 353.0, False, {"sodium": 0.1}).salt_molality(9.0) == pytest.approx(0.1)

@@ -88,6 +88,8 @@ def test_a_loop_of_steps_comes_to_one() -> None:
 def test_a_step_off_the_ledger_is_refused() -> None:
     with pytest.raises(LedgerError, match="lost"):
         combination({"A": -1.0, "D": 1.0}, [{"A": -1.0, "B": 1.0}], "lost")
+    with pytest.raises(LedgerError, match="half"):  # A and B close, D does not
+        combination({"A": -1.0, "B": 1.0, "D": 1.0}, [{"A": -1.0, "B": 1.0}], "half")
 
 
 def test_arrhenius_against_its_differential_equation() -> None:

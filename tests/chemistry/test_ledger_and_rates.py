@@ -147,3 +147,22 @@ def test_heat_capacity_of_an_equilibrium_reaches_the_reverse_constant(shelf: She
     )
     assert same == forward
     assert reverse / lower == pytest.approx(exp(150.0 / R * (log(T / 298.15) + 298.15 / T - 1.0)), rel=1e-12)
+
+
+def test_partition_of_the_intermediate_is_read_in_kJ(shelf: Shelf) -> None:
+    """A difference of 20 kJ/mol on the shelf moves k21/k23 from 25 to 100 C by exp(-20e3/R (1/T - 1/T0)) and leaves the
+    composite."""
+    substrate = shelf.substrate("cinnamaldehyde")
+    composite = substrate.composite
+    assert composite is not None
+    moved = replace(composite, partition_difference=replace(composite.partition_difference, coefficients=(20.0,)))
+    partition, whole = [], []
+    for c in (composite, moved):
+        network = build_network(replace(substrate, composite=c), shelf, Mechanisms())
+        forward, reverse = rate_constants(network, 373.15, FLOATS)
+        at = {s.name: k for k, s in enumerate(network.steps)}
+        k12, k21, k23 = forward[at[c.first]], reverse[at[c.first]], forward[at[c.second]]
+        partition.append(k21 / k23)
+        whole.append(composite_constant(k12, k21, k23))
+    assert partition[1] / partition[0] == pytest.approx(exp(-20e3 / R * (1 / 373.15 - 1 / 298.15)), rel=1e-9)
+    assert whole[1] == pytest.approx(whole[0], rel=1e-9)

@@ -194,3 +194,24 @@ def test_slopes_are_the_differences_of_two_flashes(water: float, flows: list[flo
 def test_a_flash_that_had_too_few_rounds_says_so(monkeypatch) -> None:
     monkeypatch.setattr("kinetics.flask.condenser.MAX_ITERATIONS", 1)
     assert not flash(B, [1e-4], [3.0], [1e3], D, YW, FLOATS).converged
+
+
+def test_slopes_where_much_gas_meets_much_oil() -> None:
+    """Central differences again, but with gas and oil each as much as the condensate, so that each tells on the other."""
+    dry, K, inverse, yw = 2e-3, [1.3, 0.4, 0.9], [20.0, 60.0, 1.0], 0.2
+    flows = [4e-4, 3e-4, 2e-4]
+
+    def outcome(water: float, flow: list[float]) -> np.ndarray:
+        s = flash(water, flow, K, inverse, dry, yw, FLOATS, tolerance=1e-14)
+        return np.array([*s.escaping, s.water_escaping, s.condensate])
+
+    split = flash(B, flows, K, inverse, dry, yw, FLOATS, tolerance=1e-14)
+    assert split.oil > 1e-5 and split.gas > B and split.condensate > 1e-4
+    answer = flash_slopes(split, B, flows, K, inverse, yw, FLOATS)
+    for k in range(4):
+        h = 1e-4 * (B if k == 3 else flows[k])
+        up, down = (
+            outcome(B + sign * h * (k == 3), [v + sign * h * (i == k) for i, v in enumerate(flows)]) for sign in (1, -1)
+        )
+        gone, condensate = answer([float(i == k) for i in range(3)], float(k == 3))
+        assert [*gone, condensate] == pytest.approx(((up - down) / (2 * h)).tolist(), rel=1e-5, abs=1e-6)

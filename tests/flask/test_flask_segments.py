@@ -57,3 +57,7 @@ def test_an_ion_that_is_not_there_is_none() -> None:
 
 def test_water_stays_unless_a_rate_is_given() -> None:
     assert Segment("hold", 0.0, 9.0, 353.0, 353.0, False, {"sodium": 0.1}).salt_molality(9.0) == pytest.approx(0.1)
+
+
+def test_potassium_alone_is_all_of_the_metal() -> None:
+    assert Segment("hold", 0.0, 1.0, 353.0, 353.0, False, {"potassium": 0.1}).potassium_fraction == 1.0

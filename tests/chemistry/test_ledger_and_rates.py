@@ -85,6 +85,11 @@ def test_a_loop_of_steps_comes_to_one() -> None:
     assert step_constant(combination(loop[1], ledger), constants) == pytest.approx(1e-5**0.5, rel=1e-12)
 
 
+def test_constant_of_a_step_by_hand() -> None:
+    """3^2 x 4 / 5, what has no weight left out."""
+    assert step_constant((2.0, 1.0, -1.0, 0.0), (3.0, 4.0, 5.0, 7.0)) == pytest.approx(36.0 / 5.0, rel=1e-14)
+
+
 def test_a_step_off_the_ledger_is_refused() -> None:
     with pytest.raises(LedgerError, match="lost"):
         combination({"A": -1.0, "D": 1.0}, [{"A": -1.0, "B": 1.0}], "lost")
@@ -166,3 +171,23 @@ def test_partition_of_the_intermediate_is_read_in_kJ(shelf: Shelf) -> None:
         whole.append(composite_constant(k12, k21, k23))
     assert partition[1] / partition[0] == pytest.approx(exp(-20e3 / R * (1 / 373.15 - 1 / 298.15)), rel=1e-9)
     assert whole[1] == pytest.approx(whole[0], rel=1e-9)
+
+
+def test_every_step_follows_the_activation_energy_of_its_record(shelf: Shelf) -> None:
+    """exp(-Ea/R (1/T - 1/T0)) in kJ/mol as on the shelf, of the composite for the two steps that share one."""
+    substrate = shelf.substrate("cinnamaldehyde")
+    c = substrate.composite
+    assert c is not None
+    network, T = build_network(substrate, shelf, Mechanisms()), 350.0
+    found = dict(zip((s.name for s in network.steps), zip(*rate_constants(network, T, FLOATS))))
+    alone = [s for s in substrate.steps if s.Ea is not None]
+    assert len(alone) == len(network.steps) - 2
+    for step in alone:
+        law = step.k.value * exp(-1e3 * step.Ea.value / R * (1.0 / T - 1.0 / step.reference_K))
+        assert found[step.name][0] == pytest.approx(law, rel=1e-12)
+    (k12, k21), (k23, _) = found[c.first], found[c.second]
+    first, second = (next(s for s in substrate.steps if s.name == name) for name in (c.first, c.second))
+    K1 = next(e.K.value for e in substrate.equilibria if e.stoichiometry == first.stoichiometry)
+    at_25 = composite_constant(first.k.value, first.k.value / K1, second.k.value)
+    law = at_25 * exp(-1e3 * c.Ea.value / R * (1.0 / T - 1.0 / 298.15))
+    assert composite_constant(k12, k21, k23) == pytest.approx(law, rel=1e-9)

@@ -131,3 +131,13 @@ def test_carbon_dioxide_is_salted_out_by_either_metal_by_its_share(flask, batch,
     assert sodium != potassium != 0.0
     found = conditions_at(network, shelf, 298.15, 1.0 / 3.0, FLOATS).acid_base.ln_carbon_dioxide
     assert found == pytest.approx(2.0 * (2.0 * sodium + potassium) / 3.0, rel=1e-12)
+
+
+def test_pressure_of_carbon_dioxide_by_henry(flask, batch, shelf) -> None:
+    """Of 1 mol/L at 25 C: Henry's pressure over the mole fraction 1 mol/L has in 997.05/18.0153 mol/L of water.
+
+    1e-4: of the table of densities."""
+    network = flask(batch(CHARGE)).network
+    found = conditions_at(network, shelf, 298.15, 0.0, FLOATS).partial_pressure[network.volatiles.index(network.carbon)]
+    henry = float(shelf["carbon dioxide.henry_pressure"](298.15))
+    assert found == pytest.approx(henry / (997.047 / 18.015268), rel=1e-4)

@@ -22,7 +22,7 @@ RTOL = 1e-6
 ATOL = 1e-9  # of the amounts charged
 NUCLEUS = 1e-6  # of the organics: an oil this small is none
 DRY = 0.02  # of the water ever charged: below this the flask counts as dry
-STILL = 1e-3  # of the absolute tolerance: what a rate brings in a whole segment below this is none
+NEGLIGIBLE = 0.1  # of what Newton's method is content with: a correction below this is none, or noise would go on and on
 MOST_EVALUATIONS = 100_000  # of the right-hand side in one segment; a hundred times what a lively one takes
 FIRST_STEP_S = 1e-7  # after a kink: shorter than the quickest process, the dissolving of a nucleus of oil
 POINTS = {"heating": 31, "hold": 181, "cooling": 16}
@@ -158,18 +158,15 @@ def advance(
     """
     segment, water, floor = balance.segment, balance.network.water, DRY * result.initial["water"]
     duration = segment.end_s - segment.start_s
-    still = STILL / duration * atol
     last_error = ""
 
     def rhs(since: float, vector: np.ndarray) -> np.ndarray:
         nonlocal last_error
         try:
-            rates = np.array(balance.rhs(segment.start_s + since, vector.tolist()))
+            return np.array(balance.rhs(segment.start_s + since, vector.tolist()))
         except (ArithmeticError, ValueError) as error:  # a guess gone astray: the integrator tries a shorter step
             last_error = f" ({error})"
             return np.full(len(vector), np.nan)
-        rates[np.abs(rates) <= still] = 0.0  # at rest, rounding is all that is left, and Newton cannot settle on noise
-        return rates
 
     def jacobian(since: float, vector: np.ndarray) -> np.ndarray:
         try:
@@ -224,5 +221,12 @@ def stepper(rhs: Callable, jacobian: Callable, duration: float, y: list[float], 
 
     solver = BDF(rhs, 0.0, y, duration, rtol=rtol, atol=atol, jac=jacobian, first_step=min(FIRST_STEP_S, duration))
     solver.lu = lambda matrix: dgetrf(matrix)[:2]
-    solver.solve_lu = lambda factors, right: dgetrs(*factors, right)[0]
+    negligible = len(y) * (NEGLIGIBLE * solver.newton_tol) ** 2
+
+    def solve(factors: tuple[np.ndarray, np.ndarray], right: np.ndarray) -> np.ndarray:
+        correction: np.ndarray = dgetrs(*factors, right)[0]
+        part = correction / atol
+        return np.zeros_like(correction) if part @ part < negligible else correction
+
+    solver.solve_lu = solve
     return solver

@@ -15,13 +15,6 @@ HEIGHTS = {"at sea level": "0 m", "at 4000 m": "4000 m"}
 HOLDS = {"for a minute": "1 min", "for 200 h": "200 h"}
 
 
-STOPS = {
-    ("prenal", "a microgram", "saturated", "at 4000 m", "for 200 h"): (
-        "200 h at the boil and a ten-thousandth of a microgram left: the integrator finds no step at the start of the cool-down"
-    )
-}
-
-
 def corner(substrate: str, amount: str, base: str, height: str, hold: str) -> dict[str, Any]:
     """Open reflux over a millionth of the water a second; three additions at one moment, at the start of the hold."""
     charged, water_kg = AMOUNTS[amount]
@@ -41,15 +34,9 @@ def corner(substrate: str, amount: str, base: str, height: str, hold: str) -> di
     }  # fmt: skip
 
 
-def corners() -> list:
-    """Every combination, those that are known to stop short expected to."""
-    return [
-        pytest.param(*where, marks=[pytest.mark.xfail(strict=True, reason=STOPS[where])] if where in STOPS else [])
-        for where in product(SUBSTRATES, AMOUNTS, BASES, HEIGHTS, HOLDS)
-    ]
-
-
-@pytest.mark.parametrize(("substrate", "amount", "base", "height", "hold"), corners())
+@pytest.mark.parametrize(
+    ("substrate", "amount", "base", "height", "hold"), list(product(SUBSTRATES, AMOUNTS, BASES, HEIGHTS, HOLDS))
+)
 def test_a_corner_runs_to_its_end(substrate: str, amount: str, base: str, height: str, hold: str) -> None:
     scenario, run = simulated(corner(substrate, amount, base, height, hold))
     assert_complete(scenario, run)

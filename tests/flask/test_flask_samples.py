@@ -98,10 +98,15 @@ def test_the_table_serves_the_ramps_of_all_samples(flask, batch, shelf) -> None:
         end_K=np.linspace(343.15, 373.15, COUNT),
         strong={"sodium": 0.05 * SPREAD, "potassium": np.linspace(0.01, 0.1, COUNT)},
     )
-    b = Balance(balance.network, shelf, balance.surroundings, balance.condensing, spread, 1e-8, ARRAYS)
-    for T in (spread.start_K, spread.end_K, np.full(COUNT, b.along.nodes[3])):
-        pairs = list(zip(leaves(b.conditions_at(T)), leaves(b.exact_conditions(T)), strict=True))
-        assert len(pairs) > 60
+    cooling = replace(spread, start_K=spread.end_K, end_K=spread.start_K)
+    for b in (Balance(balance.network, shelf, balance.surroundings, balance.condensing, segment, 1e-8, ARRAYS)
+              for segment in (spread, cooling)):  # fmt: skip
+        pairs = [
+            pair
+            for T in (spread.start_K, spread.end_K, np.full(COUNT, b.along.nodes[3]))
+            for pair in zip(leaves(b.conditions_at(T)), leaves(b.exact_conditions(T)), strict=True)
+        ]
+        assert len(pairs) > 180
         for found, exact in pairs:
             assert found == pytest.approx(exact, rel=1e-8, abs=1e-8 * np.abs(exact).max())
 

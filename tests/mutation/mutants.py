@@ -54,7 +54,7 @@ def replacements(node: ast.AST) -> Iterator[ast.AST]:
         case ast.Constant(value=bool() as value):
             yield ast.Constant(not value)
         case ast.Constant(value=int() | float() as value):
-            yield ast.Constant(value + 1 if float(value).is_integer() else 1.1 * value)
+            yield ast.Constant(value + 1 if float(value).is_integer() and value < 1e9 else 1.1 * value)
         case ast.Constant(value=str() as value) if value.strip():
             yield ast.Constant(value + "?")
         case ast.If() | ast.IfExp():

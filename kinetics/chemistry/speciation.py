@@ -100,12 +100,12 @@ def speciate(
         u, act = start.ln_hydroxide, start.activities
     for iteration in range(1, MAX_ITERATIONS + 1):
         conditional = conditional_constants(act, alkali, constants, m)
-        _, step = balance_step(u, conditional, totals, m)
-        u = u + m.maximum(m.minimum(step, LONGEST_STEP), -LONGEST_STEP)
-        ions, second = balance_step(u, conditional, totals, m)
-        if m.largest(m.maximum(abs(step), abs(second))) < tolerance and iteration > 1:
+        ions, step = balance_step(u, conditional, totals, m)
+        if iteration > 1 and m.largest(abs(step)) < tolerance:  # balanced, with the activities of its own ions
             break
-        u = u + m.maximum(m.minimum(second, LONGEST_STEP), -LONGEST_STEP)
+        u = u + m.maximum(m.minimum(step, LONGEST_STEP), -LONGEST_STEP)
+        ions, step = balance_step(u, conditional, totals, m)
+        u = u + m.maximum(m.minimum(step, LONGEST_STEP), -LONGEST_STEP)
         act = activity(alkali, ions.calcium, ions.hydroxide, ions.bicarbonate, ions.carbonate, chloride, ions.organic)
     return Speciation(
         -LOG10_E * m.log(conditional.acidity / ions.hydroxide), *ions, act, u, iteration, iteration < MAX_ITERATIONS
@@ -184,4 +184,4 @@ def balance_step(u: Any, k: Conditional, totals: Totals, m: Namespace) -> tuple[
 
 def is_nothing(amount: Any) -> bool:
     """Whether an amount is the plain number 0 (an array of samples never is)."""
-    return isinstance(amount, int | float) and amount == 0
+    return isinstance(amount, (int, float)) and amount == 0

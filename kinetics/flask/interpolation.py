@@ -72,9 +72,18 @@ class ConditionsAlong:
         self.shared_table = np.array([columns[k] for k in self.shared])
         self.shared_logarithmic = np.array([self.logarithmic[k] for k in self.shared])
         self.own_tables = [columns[k] for k in self.own]
+        self.latest: tuple[float, Conditions] | None = None
 
     def __call__(self, T: Any) -> Conditions:
         """Conditions at T [K], a float or an array over the samples."""
+        if np.ndim(T) > 0:
+            return self.interpolated(T)
+        if self.latest is None or self.latest[0] != T:  # an implicit step asks several times for one temperature
+            self.latest = T, self.interpolated(T)
+        return self.latest[1]
+
+    def interpolated(self, T: Any) -> Conditions:
+        """The same, computed."""
         column = (-1,) + (1,) * np.ndim(T)
         distance = T - self.nodes.reshape(column)
         share = self.weights.reshape(column) / np.where(distance == 0.0, 1e-300, distance)

@@ -15,7 +15,6 @@ from kinetics.data.shelf import Shelf
 from kinetics.flask.network import Network, has
 
 ANIONS = ("hydroxide", "bicarbonate", "carbonate", "chloride")
-REFERENCE_K = 298.15
 
 
 class Conditions(NamedTuple):

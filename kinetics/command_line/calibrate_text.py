@@ -13,7 +13,7 @@ from kinetics.command_line.terminal import duration, fixed, heading, significant
 
 MEANING = (
     "z counts standard uncertainties of the shelf from its own value: before, every one was 0 +- 1. Interval: "
-    f"{LEVEL:.0%}, by profile likelihood."
+    f"{100.0 * LEVEL:.0f} %, by profile likelihood."
 )
 
 
@@ -119,11 +119,12 @@ def unmoved_lines(calibrated: Calibrated) -> list[str]:
 def suggestion_lines(target: str, suggestion: Suggestion | None) -> list[str]:
     """Which quantity to measure when, and what that would bring."""
     if suggestion is None:
-        return wrapped(f"The run is over: no sample can narrow its {target} any more.")
+        return wrapped(f"The run is over: no sample can narrow its {QUANTITIES[target].words} any more.")
     best = suggestion.best
 
     def told(one: Candidate) -> str:
-        return f"{one.quantity} at {duration(one.time_s / 3600.0)} removes {one.variance_removed:.0%} of the variance"
+        share = f"{100.0 * one.variance_removed:.0f} %"
+        return f"{one.quantity} at {duration(one.time_s / 3600.0)}, which removes {share} of the variance"
 
     ends = f"{QUANTITIES[target].words} at the end of {suggestion.run}"
     lines = wrapped(

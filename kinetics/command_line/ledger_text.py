@@ -55,9 +55,10 @@ def headline(ledger: Ledger) -> str:
     """What to expect in the bottle."""
     if ledger.isolated_g <= 0.0:
         return f"No oil comes to the bottle: the {ledger.product} stays in the water."
+    overall = "" if ledger.overall is None else f", {percent(ledger.overall)} % of all there could be"
     return (
         f"{amount(ledger.isolated_g, 'g')} in the bottle, {percent(ledger.purity)} % of it {ledger.product}: "
-        f"{amount(ledger.product_g, 'g')}, {percent(ledger.overall)} % of all there could be."
+        f"{amount(ledger.product_g, 'g')}{overall}."
     )
 
 

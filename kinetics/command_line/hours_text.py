@@ -51,7 +51,7 @@ def course_table(found: Hours) -> list[str]:
     planned = planned_row(found)
     rows = {int(abs(found.hold_h - t).argmin()) for t in SHOWN_H if t <= found.hold_h[-1]} | {planned}
     header = [
-        ["", "con-", "", "next hour", "adds", found.product[:14], "lost", "de-", "heat"],
+        ["", "con-", "", "next hour", "adds", "product", "lost", "de-", "heat"],
         ["hold", "version", "yield", "conversion", "yield", "in hand", "to vent", "graded", "so far"],
         ["h", "%", "%", "points", "points", "g", "g", "g", "kJ"],
     ]

@@ -107,7 +107,7 @@ def reading_lines(figures: Mapping[str, Any], scenario: Scenario) -> list[str]:
         lines += charge_lines(addition["charge"])
     lines += ["", heading("Read as")]
     ratio = figures["base_per_substrate"]
-    base = "none charged" if ratio is None else f"{significant(ratio)} mol/mol"
+    base = f"no {figures['cleaved']} charged" if ratio is None else f"{significant(ratio)} mol/mol"
     hold = f"{duration(figures['hold_h'])} at {figures['hold_degC']:.4g} degC"
     rows = [
         (f"base per {figures['cleaved']}", base),

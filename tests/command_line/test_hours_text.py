@@ -80,7 +80,7 @@ def test_the_figure_runs_as_long_as_the_course_is_told(batch: Any) -> None:
     charge = {"water": "100 mL", "cinnamaldehyde": "0.1 g", "sodium carbonate": "1 g"}
     figure = page_of(replace(FOUND, hold_h=np.linspace(0.0, 3.0, 4)), batch(charge), ())
     conversion = next(
-        ax for ax in figure.axes if "conversion" in " ".join(t.get_text() for t in ax.texts + [ax.yaxis.label])
+        ax for ax in figure.axes if "conversion" in " ".join(t.get_text() for t in [*ax.texts, ax.yaxis.label])
     )
     assert max(max(line.get_xdata()) for line in conversion.lines) == pytest.approx(3.0, abs=0.01)
     assert any(np.allclose(line.get_ydata(), 50.0) for line in conversion.lines)

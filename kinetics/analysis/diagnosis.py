@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from kinetics.analysis.ceiling import HOUR_S
 from kinetics.analysis.idealisation import (
     BY_PRODUCT,
     CROSSED,
@@ -84,30 +85,19 @@ def cause_of(found: Findings) -> str:
     hot, by, enal = found.hot, found.substrate.by_product, found.substrate.substrate
     stuck = 1e3 * hot.flask_end_mol.get(by, 0.0)
     gone = 1e3 * hot.left_end_mol.get(by, 0.0)
-    at = f"The conversion stands at {percent(found.shares.conversion)} at the end of the hold"
-    match found.main:
-        case name if name == BY_PRODUCT:
-            return (
-                f"{at} because {by} does not get out and adds back to {found.substrate.product} "
-                f"({stuck:.2g} mmol of it are still in the flask, {gone:.2g} mmol have gone)"
-            )
-        case name if name == HYDROXIDE:
-            strength = float(hot.hydroxide_mol_per_L[-1])
-            return f"{at} because the liquor is too weak ({strength:.2g} mol/L of hydroxide at pH {hot.pH[-1]:.1f})"
-        case name if name == TIME:
-            return f"{at} because the chemistry has not had the time to come to rest"
-        case name if name == OIL:
-            oil = 1e3 * float(hot.oil_mol[-1])
-            return (
-                f"{at} because oil floats on the liquor and dissolves too slowly or not at all ({oil:.2g} mmol of it)"
-            )
-        case name if name == CROSSED:
-            return f"{at} because {enal} is tied up with {by} in the crossed aldol"
-        case name if name == OWN_ALDOLS:
-            return f"{at} because {by} stays in the flask as its own aldols, from which it comes back"
-        case name if name == LOST:
-            return f"{at} because {enal} or {found.substrate.product} leaves or spoils before its turn"
-    return at
+    at = f"The conversion stands at {percent(found.shares.conversion)} after {hot.hold_s / HOUR_S:.4g} h of hold"
+    strength, oil = float(hot.hydroxide_mol_per_L[-1]), 1e3 * float(hot.oil_mol[-1])
+    because = {
+        BY_PRODUCT: f"{by} does not get out and adds back to {found.substrate.product} "
+        f"({stuck:.2g} mmol of it are still in the flask, {gone:.2g} mmol have gone)",
+        HYDROXIDE: f"the liquor is too weak ({strength:.2g} mol/L of hydroxide at pH {hot.pH[-1]:.1f})",
+        TIME: "the chemistry has not had the time to come to rest",
+        OIL: f"oil floats on the liquor and dissolves too slowly or not at all ({oil:.2g} mmol of it)",
+        CROSSED: f"{enal} is tied up with {by} in the crossed aldol",
+        OWN_ALDOLS: f"{by} stays in the flask as its own aldols, from which it comes back",
+        LOST: f"{enal} or {found.substrate.product} leaves or spoils before its turn",
+    }
+    return f"{at} because {because[found.main]}"
 
 
 def base_clause(found: Findings) -> str:

@@ -179,7 +179,7 @@ def expected(found: Findings) -> str:
     for words, value, name, scale, unit in rows:
         band = band_of(found, name)
         shown, between = supported(value, band, scale, unit)
-        bar = band_bar(value, band) if unit == "%" and between else ""
+        bar = band_bar(value, band) if unit == "%" else ""
         spread = f'<span class="between">{text(between)}</span>' if between else ""
         lines.append(f'<div><dt>{text(words)}</dt><dd><span class="number">{text(shown)}</span>{spread}{bar}</dd></div>')
     return f'<dl class="numbers">{"".join(lines)}</dl>{paragraph(band_words(found), "small")}'
@@ -197,8 +197,8 @@ def band_words(found: Findings) -> str:
 
 
 def band_bar(value: float | None, band: Mapping[str, float | None] | None) -> str:
-    """A bar from 0 to 100 % with the band and the value on it; the words beside it say the same."""
-    if value is None or band is None or band["p5"] is None or band["p95"] is None:
+    """A bar from 0 to 100 % with the band and the value on it; the words beside it say the same. Nothing without a band."""
+    if value is None or band is None or band["p5"] is None or band["p95"] is None or band["p5"] == band["p95"]:
         return ""
     low, high = 100.0 * band["p5"], 100.0 * band["p95"]
     return (

@@ -125,12 +125,12 @@ class Course:
         return 0.0 if k == 0 else crossing(lambda t: curve(t) - level, self.hold_h[k - 1], self.hold_h[k])
 
     def last_worth(self, worth: float) -> float | None:
-        """The time [h] past which no hour adds `worth` to the conversion; None where the last one still does."""
+        """The time [h] past which no hour adds `worth` to the conversion; None where the last does, or none was run."""
         times = self.hold_h[self.hold_h <= self.end_h - 1.0]
         enough = np.flatnonzero(self.gain(self.conversion, times) >= worth)
-        if not len(enough):
+        if len(times) and not len(enough):
             return 0.0
-        k = int(enough[-1])
+        k = int(enough[-1]) if len(enough) else -1
         if k == len(times) - 1:
             return None
         return crossing(lambda t: self.gain(self.conversion, t) - worth, times[k], times[k + 1])

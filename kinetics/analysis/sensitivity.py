@@ -121,9 +121,9 @@ def foremost(ensemble: Ensemble, answers: Mapping[str, Array], count: int) -> li
     strength = np.zeros(len(ensemble.prior.names))
     for values in answers.values():
         known = ~np.isnan(values)
-        ranks = np.argsort(np.argsort(values[known])).astype(float)
-        if np.ptp(values[known]) == 0.0:
+        if not known.any() or np.ptp(values[known]) == 0.0:
             continue
+        ranks = np.argsort(np.argsort(values[known])).astype(float)
         for k, z in enumerate(ensemble.z[:, known]):
             order = np.argsort(np.argsort(z)).astype(float)
             strength[k] = max(strength[k], abs(np.corrcoef(ranks, order)[0, 1]))

@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from math import log, sqrt
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from short_boil import COLD
 
 import kinetics
 from kinetics.analysis.ceiling import plateau_job
-from kinetics.analysis.hours import hours
+from kinetics.analysis.hours import Course, hours, verdict_of, why_of
 from kinetics.analysis.runs import compute
 from kinetics.command_line.main import main
 from kinetics.data.faults import ScenarioError
@@ -159,3 +160,65 @@ def test_the_command(capsys):
     assert out.startswith("After ") and max(map(len, out.splitlines())) <= 80
     assert main(["hours", path, "--target", "80"]) == 2
     assert "80 % is 0.8" in capsys.readouterr().err
+
+
+def course_of(hold_h, conversion):
+    """A course with a conversion that is known at these hours, straight in between."""
+    course = Course.__new__(Course)
+    course.hold_h, course.end_h = np.asarray(hold_h, float), float(hold_h[-1])
+    course.conversion = lambda t: np.interp(t, hold_h, conversion)
+    return course
+
+
+def test_the_last_hour_worth_it_by_hand():
+    """0.30, 0.10, 0.02, 0.01 in the hours from 0, 1, 2, 3: below 0.05 past 1 + (0.10 - 0.05)/0.08 h."""
+    hours_told = [0.0, 1.0, 2.0, 3.0, 4.0]
+    assert course_of(hours_told, [0.0, 0.30, 0.40, 0.42, 0.43]).last_worth(0.05) == pytest.approx(1.625)
+    assert course_of(hours_told, [0.0, 0.2, 0.4, 0.6, 0.8]).last_worth(0.05) is None
+    assert course_of(hours_told, [0.5] * 5).last_worth(0.05) == 0.0
+
+
+def test_of_a_course_shorter_than_an_hour_no_hour_is_judged():
+    assert course_of([0.0, 0.4, 0.8], [0.0, 0.3, 0.6]).last_worth(0.05) is None
+
+
+def told(**changes):
+    """What a verdict and its reason are made from."""
+    numbers = dict(
+        target=0.8, target_h=None, gain_per_h=np.array([0.0]), ceiling=0.75, ceiling_h=40.0, searched_h=300.0,
+        cooling_loss=0.0, equilibrium=0.7, by_product="acetaldehyde", product="benzaldehyde", yield_ceiling=0.75,
+        yield_ceiling_h=300.0,
+    )  # fmt: skip
+    return SimpleNamespace(**numbers | changes)
+
+
+def test_a_target_is_reached_before_the_hold_late_or_never():
+    assert verdict_of(told(target=None)) == ""
+    assert verdict_of(told(target_h=0.0)) == "80 % is reached before the hold begins."
+    late = verdict_of(told(target_h=14.0, cooling_loss=0.02))
+    assert late == (
+        "80 % is reached, hot, after 14 h of hold. The cool-down takes 2.0 points back. That is longer than a working day."
+    )
+    assert "never passes 75.00 % in 300 h of hold and stands still by then" in verdict_of(told())
+    assert "stands still" not in verdict_of(told(gain_per_h=np.array([0.01])))
+
+
+def test_a_closed_vessel_is_drawn_on_only_by_what_spoils_the_product():
+    assert why_of(told(ceiling=0.7), True, False, (0.01, 0.01)).endswith("at 70.0 %, and no time passes that.")
+    drawn = why_of(told(), True, False, (0.01, 0.01))
+    assert drawn.endswith("draws it on, to 75.0 % after 40 h, and the yield down.")
+
+
+@pytest.mark.parametrize(
+    ("changes", "rising", "left", "said"),
+    [
+        ({}, True, 0.01, "gets out past the condenser: it is still rising at 75.0 % after 40 h."),
+        ({}, False, 0.01, "gets out past the condenser: it levels off at 75.0 % after 40 h."),
+        ({"ceiling": 0.7}, True, 0.01, "comes to 70.0 % after 40 h and still rises: the base is weak, or the liquor cool."),
+        ({"ceiling": 0.7}, False, 0.01, "It comes to 70.0 % after 40 h."),
+        ({"ceiling": 0.5}, False, 1e-5, "stands still, the base being spent: 1e-05 mol/L of hydroxide are left of 0.01,"),
+        ({"yield_ceiling": 0.6, "yield_ceiling_h": 9.0}, False, 0.01, "The yield never passes 60.0 %, after 9 h: from then on"),
+    ],
+)
+def test_why_time_alone_does_not_pass_a_ceiling(changes, rising, left, said):
+    assert said in why_of(told(**changes), False, rising, (0.01, left))

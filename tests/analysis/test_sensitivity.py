@@ -2,6 +2,7 @@
 
 import json
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,9 +10,11 @@ import pytest
 import kinetics
 from kinetics.analysis import sensitivity as module
 from kinetics.analysis.ensemble import Prior
-from kinetics.analysis.sensitivity import design, hours_to, indices, sensitivity
+from kinetics.analysis.sensitivity import design, foremost, hours_to, indices, sensitivity, words_of
 from kinetics.command_line.main import main
+from kinetics.data.shelf import Shelf
 from kinetics.flask.mechanisms import Mechanisms
+from kinetics.run.integrate import NumericalFailure
 
 
 def test_ishigami_function() -> None:
@@ -99,3 +102,38 @@ def test_the_command_says_what_to_do(capsys: pytest.CaptureFixture[str], monkeyp
 def test_bad_options_are_refused(bad: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sensitivity", "scenarios/common_practice.toml", *bad]) == 2
     assert "expected" in capsys.readouterr().err
+
+
+def test_what_never_varies_or_never_came_chooses_nothing() -> None:
+    """Three samples of two inputs: the second follows the answer; one answer is constant, of one every sample failed."""
+    z = np.array([[0.0, 1.0, -1.0], [1.0, 2.0, 3.0]])
+    ensemble = SimpleNamespace(prior=SimpleNamespace(names=("a", "b")), z=z)
+    rising = np.array([0.1, 0.2, 0.3])
+    assert foremost(ensemble, {"conversion": rising}, 1) == [1]
+    same, lost = np.full(3, 0.5), np.full(3, np.nan)
+    assert foremost(ensemble, {"yield": same, "conversion": rising, "target_h": lost}, 1) == [1]
+
+
+def test_an_ensemble_that_fails_is_told_in_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
+    def failing(task, workers, executor=None, progress=None):  # type: ignore[no-untyped-def]
+        lost = np.full(task.z.shape[1], np.nan)
+        return {}, {"conversion": lost, "yield": lost}, dict.fromkeys(range(task.z.shape[1]), "stopped")
+
+    monkeypatch.setattr(module, "propagate", failing)
+    scenario = kinetics.read_scenario("scenarios/common_practice.toml")
+    with pytest.raises(NumericalFailure, match=r"(\d+) of \1 samples failed: too many"):
+        sensitivity(scenario, 8)
+    monkeypatch.setattr(module, "propagate", lambda *_: ({}, {}, {}))
+    with pytest.raises(NumericalFailure, match="no substrate is charged"):
+        sensitivity(scenario, 8)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("apparatus.air_exchange", "the air exchange of the condenser"),
+        ("charge.cinnamaldehyde", "how much cinnamaldehyde is really charged"),
+    ],
+)
+def test_what_a_user_can_measure_is_named_in_words(name: str, words: str, shelf: Shelf) -> None:
+    assert words_of(name, shelf) == words

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from kinetics.analysis.baking import baked_batch, bicarbonate_to_bake, converted_fraction, largest_loss
-from kinetics.analysis.base import BAKED, amount_for_hydroxide, base_report, bench_of
+from kinetics.analysis.base import BAKED, amount_for_hydroxide, base_report, bench_of, out_of_reach
 from kinetics.data.faults import QuantityError
 from kinetics.data.shelf import Shelf
 from kinetics.flask.network import WATER
@@ -118,3 +118,8 @@ def test_without_base_there_is_nothing_to_compare(batch: Callable[..., Scenario]
     assert report.charged == report.same_carbonate == report.same_hydroxide == ()
     assert report.bake_g is None and report.caustic is None
     assert report.cold.pH == pytest.approx(0.5 * 14.163, abs=0.02)
+
+
+def test_why_a_base_does_not_reach_a_hydroxide_is_told() -> None:
+    assert "lose carbon dioxide first" in out_of_reach("sodium bicarbonate")
+    assert "what it dissolves" in out_of_reach("calcium hydroxide")

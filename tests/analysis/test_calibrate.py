@@ -14,22 +14,23 @@ from numpy.polynomial import chebyshev
 
 from kinetics.analysis import calibrate as calibration_module
 from kinetics.analysis import predictions as predictions_module
-from kinetics.analysis.calibrate import ConstantsError, all_uncertain, calibrate, problem_of
+from kinetics.analysis.calibrate import ConstantsError, all_uncertain, calibrate, problem_of, reachable
 from kinetics.analysis.calibration_file import (
     Calibration,
     CalibrationError,
     Counted,
     at_best,
+    counted_in,
     read_calibration,
 )
-from kinetics.analysis.calibration_report import Calibrated
+from kinetics.analysis.calibration_report import Calibrated, change_of, warnings_of
 from kinetics.analysis.ensemble import prior_of
 from kinetics.analysis.fitting import Problem, fit
 from kinetics.analysis.measurements import Measurement, Measurements
 from kinetics.analysis.predictions import QUANTITIES, Asked, Details, Predictor, cut_at, moment_of
 from kinetics.data.shelf import Shelf
 from kinetics.flask.mechanisms import Mechanisms
-from kinetics.run.integrate import integrate
+from kinetics.run.integrate import NumericalFailure, integrate
 from kinetics.run.scenario import Scenario
 from kinetics.run.simulation import simulate
 
@@ -457,6 +458,8 @@ def test_file_comes_back_whole(small: Calibration, shelf: Shelf, tmp_path: Path)
         (lambda t: t["constant"][0].update(name="apparatus.air_exchang"), "Did you mean"),
         (lambda t: t["constant"][1].update(name=AIR), "once"),
         (lambda t: t["constant"][0].update(z="much"), "numbers"),
+        (lambda t: t.update(substrate=3), "the name of a substrate"),
+        (lambda t: t["constant"][0].update(coefficients="many"), "constant.1.coefficients"),
         (lambda t: t["covariance"][0].pop(), "covariance"),
         (lambda t: t["covariance"][0].__setitem__(1, 0.2), "symmetric"),
         (lambda t: t["covariance"][2].__setitem__(2, -0.9), "positive definite"),
@@ -487,3 +490,41 @@ def test_a_file_that_is_no_toml_or_not_there_is_refused(shelf: Shelf, tmp_path: 
     path.write_text("z = = 1", encoding="utf-8")
     with pytest.raises(CalibrationError, match="TOML"):
         read_calibration(path, shelf)
+
+
+def test_what_a_shift_means_is_told_in_its_unit(demonstration: Scenario, shelf: Shelf) -> None:
+    """Sigma adds, a factor multiplies, the approach goes no lower than the coolant."""
+    ratio = shelf[AIR].factor
+    assert ratio is not None
+    assert change_of(AIR, 2.0, shelf, [demonstration]) == f"times {ratio**2:.3g}"
+    pK, approach = shelf["carbonic.pK2"], shelf["apparatus.approach"]
+    assert pK.sigma is not None and approach.sigma is not None
+    assert change_of("carbonic.pK2", 2.0, shelf, [demonstration]) == f"{2.0 * pK.sigma:+.3g}"
+    assert change_of("apparatus.approach", 1.0, shelf, [demonstration]) == f"{approach.sigma:+.3g} K"
+    lowest = demonstration.condenser.approach_K
+    assert change_of("apparatus.approach", -1e6, shelf, [demonstration]) == f"{-lowest:+.3g} K"
+    assert change_of("charge.cinnamaldehyde", 1.0, shelf, [demonstration]) == "times 1.05"
+
+
+def test_nothing_counts_what_neither_shelf_nor_scenario_has(demonstration: Scenario, shelf: Shelf) -> None:
+    assert counted_in("charge.benzaldehyde", shelf, [demonstration]) is None
+    assert counted_in("no constant", shelf, [demonstration]) is None
+
+
+def test_runs_that_fail_with_the_shelfs_constants_are_told() -> None:
+    lost = Problem(lambda x: np.full((1, x.shape[1]), np.nan), np.array([0.5]), np.array([0.02]), step=0.1)
+    with pytest.raises(NumericalFailure, match="the shelf's own constants"):
+        reachable(lost, ["a"])
+
+
+def test_measurements_that_nothing_reaches_are_refused(linear, monkeypatch) -> None:
+    monkeypatch.setattr(Line, "__call__", lambda line, z: np.full((len(line.asked), z.shape[1]), 0.5))
+    with pytest.raises(ConstantsError, match="measurements that some constant of the model reaches"):
+        linear([0.5] * 6)
+
+
+def test_a_fit_that_did_not_settle_is_warned_of(linear: Callable[..., Calibrated]) -> None:
+    result = linear([0.5] * 6)
+    stuck = replace(result.fit, converged=False, message="out of rounds")
+    said = warnings_of(result.constants, (), (), stuck, 0.5)
+    assert said[0] == "the fit did not settle: out of rounds"

@@ -133,6 +133,7 @@ def outcome_of(time_h, conversion, start_h=1.0):
         ([0, 1, 11], [0.0, 0.0, 0.5], 9.0),  # a straight line from the start of the hold
         ([0, 1, 2, 3], [0.0, 0.0, 0.8, 0.8], 0.9),
         ([0, 1, 2], [0.0, 0.6, 0.6], 0.0),  # before the hold
+        ([0, 1, 2], [0.6, 0.6, 0.6], 0.0),  # from the start
         (
             [0, 1, 2, 3, 4],
             [0.0, 0.5, 0.2, 0.5, 0.5],

@@ -208,3 +208,24 @@ def test_whatever_the_file_holds_it_is_read_or_refused(
         assert error.faults and all(str(fault) for fault in error.faults)
     else:
         assert all(item.sd > 0.0 and abs(item.value) < float("inf") for item in found.items)
+
+
+@pytest.mark.parametrize(
+    ("head", "row", "said"),
+    [
+        ("temperature [degC]", "1,pH,10,150", ["row 2, temperature", "0 to 120 degC", "150 degC"]),
+        ("temperature [degC]", "1,pH,10,warm", ["row 2, temperature", '"warm"']),
+        ("temperature [degC]", "1,pH,10,1e300", ["row 2, temperature", "0 to 120 degC"]),
+        ("response factor", "1,area ratio,2,0", ["row 2, response factor", "above zero"]),
+        ("response factor", "1,area ratio,2,large", ["row 2, response factor", '"large"']),
+    ],
+)
+def test_what_a_ph_or_an_area_ratio_needs_is_a_sound_number(read: Read, head: str, row: str, said: list[str]) -> None:
+    (found,) = faults(read, f"time [h],quantity,value,{head}\n{row}\n")
+    for words in said:
+        assert words in found
+
+
+def test_a_cell_too_long_for_a_table_is_a_fault_of_its_row(read: Read) -> None:
+    (found,) = faults(read, f"time [h],quantity,value\n1,conversion,{'9' * 200000}\n")
+    assert found.startswith("row 2")

@@ -240,7 +240,7 @@ def swept_with(final, early, base=(1.0, 2.0, 3.0, 4.0)):
     scenario = parse_scenario(TEXT)
     points = []
     for grams, end, at_hour in zip(base, final, early, strict=True):
-        course = np.array([0.0, at_hour, end])
+        course = np.array([0.0, at_hour, end], float)
         outcome = Outcome(
             None, None, time_s=np.array([0.0, 3600.0, 7200.0]), conversion=course, hold_s=7200.0
         )
@@ -265,6 +265,10 @@ def test_where_more_base_changes_nothing_follows_from_the_numbers():
     remarks = base_remarks(swept_with([0.1, 0.2, 0.3, 0.4], [0.6, 0.5, 0.4, 0.3]), "soda")
     assert remarks[0].startswith("The conversion at the end still changes up to the most soda of this range")
     assert "less soda gives more" in remarks[1]
+
+
+def test_a_sweep_of_which_nothing_came_gets_no_remark():
+    assert base_remarks(swept_with([None] * 4, [np.nan] * 4), "soda") == []
 
 
 def test_settled_counts_from_the_last_value_and_skips_what_is_missing():

@@ -250,3 +250,12 @@ def test_practice_is_the_scenarios_or_the_shelfs(reflux: Scenario, shelf: Shelf)
     assert practice_of(reflux, shelf) == practice()
     told = reflux.with_changes({"workup.separation": "5 degC", "workup.steam": False, "workup.exposure": "2 h"})
     assert practice_of(told, shelf) == practice(separation_K=278.15, steam=False, exposure_s=7200.0)
+
+
+def test_a_distillate_larger_than_the_flask_gives_runs_out(reflux: Scenario, shelf: Shelf) -> None:
+    """350 mL hold 315 that steam takes over at most, a tenth staying behind."""
+    scenario = reflux.with_changes({"workup.distillate": "340 mL"})
+    result = work_up(simulate(scenario), scenario, shelf)
+    assert result.steam is not None and not result.steam.reached
+    assert result.steam.distillate_L < 0.316
+    assert "the steam distillation ran out of water before its stop" in result.notes

@@ -128,11 +128,11 @@ class Course:
         """The time [h] past which no hour adds `worth` to the conversion; None where the last does, or none was run."""
         times = self.hold_h[self.hold_h <= self.end_h - 1.0]
         enough = np.flatnonzero(self.gain(self.conversion, times) >= worth)
-        if len(times) and not len(enough):
-            return 0.0
-        k = int(enough[-1]) if len(enough) else -1
-        if k == len(times) - 1:
+        if not len(times) or (len(enough) and enough[-1] == len(times) - 1):
             return None
+        if not len(enough):
+            return 0.0
+        k = int(enough[-1])
         return crossing(lambda t: self.gain(self.conversion, t) - worth, times[k], times[k + 1])
 
 

@@ -27,6 +27,12 @@ def test_last_worth_is_where_the_gain_of_an_hour_falls_below() -> None:
     assert found == pytest.approx([1.625, np.inf, 0.0])
 
 
+def test_last_worth_of_what_failed_or_is_shorter_than_an_hour_is_unknown() -> None:
+    rising, failed = np.array([0.0, 0.2, 0.4, 0.6, 0.8]), np.array([0.0, np.nan, 0.4, 0.6, 0.8])
+    assert last_worth(HOLD_H, np.array([rising, failed]).T, 0.05) == pytest.approx([np.inf, np.nan], nan_ok=True)
+    assert np.isnan(last_worth(np.array([0.0, 0.4, 0.8]), np.array([[0.0, 0.2, 0.4]]).T, 0.05)).all()
+
+
 def test_a_quantile_among_those_that_never_get_there_is_unknown() -> None:
     errors = {"se_p5": None, "se_p50": None, "se_p95": None}
     assert late_quantiles(np.array([1.0, 2.0, 3.0, np.inf])) == {"p5": 1.0, "p50": 2.0, "p95": None, **errors}

@@ -3,20 +3,35 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from math import exp
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from short_boil import COLD
 
 import kinetics
-from kinetics.analysis.ceiling import REST_S
-from kinetics.analysis.explain import COOL_DOWN, explain
-from kinetics.analysis.idealisation import BY_PRODUCT, CROSSED, HYDROXIDE, LOST, OIL, OWN_ALDOLS, SWITCHES, TIME
-from kinetics.analysis.levers import levers_of, scaled
+from kinetics.analysis.ceiling import REST_S, come_to_rest
+from kinetics.analysis.explain import COOL_DOWN, Refused, explain, gains_of
+from kinetics.analysis.idealisation import (
+    BY_PRODUCT,
+    CROSSED,
+    HYDROXIDE,
+    LOST,
+    OIL,
+    OWN_ALDOLS,
+    SWITCHES,
+    TIME,
+    completed,
+)
+from kinetics.analysis.levers import Lever, levers_of, scaled
+from kinetics.analysis.runs import Outcome
 from kinetics.command_line.explain_text import explanation_lines
 from kinetics.command_line.main import main
 from kinetics.data.faults import ScenarioError
+from kinetics.run.integrate import NumericalFailure
 from kinetics.run.reading import parse_scenario
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
@@ -174,3 +189,32 @@ def test_the_command(capsys):
     assert "--at: expected a time of the hold, above 0 h and up to 3 h; came 4 h" in capsys.readouterr().err
     assert main(["explain", path, "--at", "4 g"]) == 2
     assert "--at: expected a time" in capsys.readouterr().err
+
+
+def test_a_lever_whose_run_stops_short_is_refused_with_the_reason():
+    lever = Lever("stir", "vigorous stirring", {}, "splashes")
+    before = SimpleNamespace(conversion=0.6, yield_=0.5, product_in_flask_g=0.3, product_taken_off_g=0.0)
+    after = SimpleNamespace(conversion=0.7, yield_=0.55, product_in_flask_g=0.2, product_taken_off_g=0.3)
+    ((_, gain),), refused = gains_of([(lever, Outcome("stir", None, after))], before)
+    assert (gain.change, gain.caution, refused) == ("vigorous stirring", "splashes", [])
+    assert (gain.conversion_gain, gain.yield_gain, gain.product_gain_g) == pytest.approx((0.1, 0.05, 0.2))
+    gains, refused = gains_of([(lever, Outcome("stir", "the flask is dry", after))], before)
+    assert (gains, refused) == ([], [Refused("vigorous stirring", "the flask is dry")])
+
+
+def test_a_flask_that_stands_still_counts_as_at_rest_though_its_run_stopped():
+    still = Outcome("rest", "no step found", conversion=np.array([0.5, 0.7, 0.7]))
+    assert come_to_rest(still).failure is None
+    moving = Outcome("rest", "no step found", conversion=np.array([0.5, 0.6, 0.7]))
+    assert come_to_rest(moving).failure == "no step found"
+    with pytest.raises(NumericalFailure, match="shut in: no step found") as caught:
+        completed(replace(moving, time_s=np.array([0.0, 1.0, 2.0])), "shut in")
+    assert caught.value.reached_s == 2.0
+
+
+def test_without_base_more_base_is_carbonate_by_the_water():
+    """350 mL, 10 g/L: 3.5 g."""
+    scenario = parse_scenario(COLD.replace('"sodium hydroxide" = "100 mmol"\n', "").replace('"1 L"', '"350 mL"'))
+    levers = {lever.name: lever for lever in levers_of(scenario)}
+    assert levers["more base"].change == "3.49 g of sodium carbonate, where no base is charged"
+    assert levers["more base"].scenario is not None and "less base" not in levers

@@ -1,6 +1,7 @@
 """Hazards: dilution air against a published worked example, limits against other tables, traps against closed forms."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -151,3 +152,9 @@ def test_statements_are_those_of_what_is_in_the_flask(reflux: tuple[Run, Scenari
     assert {"benzaldehyde", "acetaldehyde"} <= set(names)
     assert "sodium hydroxide" not in names
     assert all(words.startswith("H") and source for words, source in statement_texts().values())
+
+
+def test_a_vapour_without_a_flammable_limit_keeps_its_short_term_one(shelf: Shelf) -> None:
+    records = {name: r for name, r in shelf.records.items() if name != "limit.acetaldehyde.lower_flammable"}
+    (limit,) = limits_of("acetaldehyde", replace(shelf, records=records))
+    assert limit == limits_of("acetaldehyde", shelf)[-1]

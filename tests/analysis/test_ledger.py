@@ -1,6 +1,7 @@
 """The ledger: both accounts close, count what the run counted, and the band follows from its parts."""
 
 import json
+from dataclasses import replace
 from math import log
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import pytest
 
 from kinetics import read_scenario, simulate
 from kinetics.analysis import ledger as module
-from kinetics.analysis.ledger import BOTTLE, Ledger, ledger_of, product_equivalents, with_band
+from kinetics.analysis.ledger import BOTTLE, Ledger, carbon_entries, ledger_of, product_equivalents, with_band
 from kinetics.command_line.main import main
 from kinetics.data.shelf import Shelf
 from kinetics.figures.ledger import carbon_by_place, figure_ledger, plot_product, steps_to_bottle
@@ -147,3 +148,25 @@ def test_a_weight_that_baking_cannot_give_is_refused(capsys: pytest.CaptureFixtu
     assert "63.08 g" in capsys.readouterr().err
     assert main(["base", path, "--baked", "100 mL", "66"]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 2
+
+
+def test_reactions_that_leave_no_count_unchanged_have_no_equivalents(shelf: Shelf) -> None:
+    """A step that makes two products of one substrate, beside reactions that make one: no count fits both."""
+    substrate = shelf.substrate("cinnamaldehyde")
+    step = substrate.steps[0]
+    absurd = {substrate.substrate: -1.0, substrate.product: 2.0}
+    assert product_equivalents(replace(substrate, steps=(replace(step, stoichiometry=absurd),))) is None
+
+
+def test_the_carbon_of_a_substrate_without_by_product_is_told_by_place(shelf: Shelf) -> None:
+    """3 mol of carbon of the product in the bottle, 1 of the substrate in the flask, 1 of another: 60, 20 and 20 %."""
+    substrate = replace(shelf.substrate("cinnamaldehyde"), by_product="")
+    product, enal = substrate.product, substrate.substrate
+    places = {"flask": {enal: 0.5, "acetaldehyde": 1.0}, "in the bottle": {product: 1.0}}
+    carbon = {product: 3.0, enal: 2.0, "acetaldehyde": 1.0}
+    entries = list(carbon_entries(places, carbon, substrate, 5.0))
+    assert {(e.what, e.where): e.share for e in entries if e.share} == {
+        (enal, "flask"): 0.2, ("other", "flask"): 0.2, (product, "in the bottle"): 0.6,
+    }  # fmt: skip
+    assert {e.what for e in entries} == {product, enal, "other"}
+    assert list(carbon_entries(places, carbon, substrate, 0.0)) == []

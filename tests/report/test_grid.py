@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import pairwise
 from math import exp
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kinetics.analysis.runs import Outcome
 from kinetics.data.units import CELSIUS_ZERO_K
+from kinetics.report import grid as module
+from kinetics.report.findings import Lots, attempt, findings_of, what_if
 from kinetics.report.grid import (
     ML_PER_MIN,
     NODES,
+    QUANTITIES,
     Setting,
     charge_at,
     compute_grid,
@@ -23,6 +29,7 @@ from kinetics.report.grid import (
     settings_of,
     with_settings,
 )
+from kinetics.run.integrate import NumericalFailure
 from kinetics.run.simulation import simulate
 
 LOGARITHMIC = Setting("base", "Base", "g", (0.5, 1.5, 4.0, 16.0), 4.0, 0.0)
@@ -125,3 +132,46 @@ def test_the_offset_of_the_sweep_is_the_air_that_passes_anyway(made):
     assert sweep.coordinate(0.0) == pytest.approx(np.log(10.0))
     assert sweep.value(sweep.coordinate(7.0)) == pytest.approx(7.0)
     assert exp(sweep.coordinate(7.0)) == pytest.approx(17.0)
+
+
+CHARGE = {"water": "300 mL", "cinnamaldehyde": "1 g", "sodium carbonate": "2 g"}
+FEW = dict.fromkeys(NODES, 2)
+
+
+def test_a_grid_of_which_runs_fail_says_how_many_and_why(batch, monkeypatch):
+    def run_jobs(jobs, workers, executor, progress):
+        return [Outcome(job.key, "the flask is dry" if k < 3 else None) for k, job in enumerate(jobs)]
+
+    monkeypatch.setattr(module, "run_jobs", run_jobs)
+    said = compute_grid(batch(CHARGE), 373.0, FEW)
+    assert re.fullmatch(r"3 of the \d+ runs it needs failed, the first: the flask is dry", said)
+
+
+def test_a_grid_without_substrate_at_the_start_of_the_hold_is_none(batch, monkeypatch):
+    monkeypatch.setattr(module, "run_jobs", lambda jobs, *_: [Outcome(job.key, None) for job in jobs])
+    monkeypatch.setattr(module, "interpolated_from", lambda outcome, scenario, hold_h: dict.fromkeys(QUANTITIES, hold_h * np.nan))
+    assert "nothing of the substrate is in the flask" in compute_grid(batch(CHARGE), 373.0, FEW)
+
+
+def test_why_there_is_no_grid_is_kept(batch, monkeypatch):
+    monkeypatch.setattr("kinetics.report.findings.compute_grid", lambda *_: "one run failed")
+    missing = {}
+    assert what_if(batch(CHARGE), 373.0, FEW, (), True, None, Lots(None, 1), missing) is None
+    assert what_if(batch(CHARGE), 373.0, FEW, (), False, None, Lots(None, 1), other := {}) is None
+    assert (missing, other) == ({"what-if": "one run failed"}, {"what-if": "there is no conversion to show"})
+
+
+def test_a_computation_that_fails_leaves_its_reason():
+    def failing():
+        raise NumericalFailure("the flask is dry", 60.0)
+
+    missing = {}
+    assert attempt(failing, "ledger", missing) is None and attempt(lambda: 3, "hours", missing) == 3
+    assert missing == {"ledger": "a run that it needs failed: the flask is dry"}
+
+
+def test_a_run_that_stops_short_has_no_page(batch, monkeypatch):
+    failure = NumericalFailure("the flask is dry", 60.0)
+    monkeypatch.setattr("kinetics.report.findings.moved_run", lambda *_: SimpleNamespace(failure=failure))
+    with pytest.raises(NumericalFailure, match="the flask is dry"):
+        findings_of(batch(CHARGE))

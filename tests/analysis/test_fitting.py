@@ -85,6 +85,15 @@ def test_profile_of_a_nonlinear_problem_against_minimisation_by_brute_force() ->
     assert (high[0] - best.x[0]) > 1.3 * (best.x[0] - low[0]), "the case should be lopsided"
 
 
+def test_profile_with_robust_loss_is_its_closed_form() -> None:
+    """One measurement met exactly: 2 (sqrt(1 + z^2) - 1) = q at z = sqrt((1 + q/2)^2 - 1), where the plain one has sqrt(q)."""
+    problem = Problem(lambda p: p[:1], np.array([3.0]), np.array([0.1]), robust=True)
+    found = profile_intervals(problem, fit(problem, [np.array([3.2])]), 0.90)
+    reach = 0.1 * np.sqrt((1.0 + CHI2_90 / 2.0) ** 2 - 1.0)
+    assert found.low_settled.all() and found.high_settled.all()
+    assert (found.low[0], found.high[0]) == pytest.approx((3.0 - reach, 3.0 + reach), abs=1e-4)
+
+
 def test_bound_is_kept_told_and_ends_the_profile() -> None:
     data, sd = np.array([2.0]), np.array([0.1])
     problem = Problem(lambda p: p[:1], data, sd, np.zeros(1), np.ones(1), np.array([-1.0]), np.array([1.5]))

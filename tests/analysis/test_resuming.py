@@ -249,3 +249,32 @@ def test_the_commands_refuse_what_cannot_be_gone_on_with(tmp_path, capsys):
     capsys.readouterr()
     assert main([*sweep[:-2], "charge.water=200..220 mL/2", "--resume", str(path)]) == 2
     assert "another job: it differs in the ranges" in capsys.readouterr().err
+
+
+class Waiting(Executor):
+    """Takes tasks and does none of them."""
+
+    def __init__(self) -> None:
+        self.futures: list[Future] = []
+
+    def submit(self, function, /, *arguments):  # type: ignore[no-untyped-def]
+        self.futures.append(Future())
+        return self.futures[-1]
+
+
+def test_a_task_that_is_cancelled_is_cancelled_on_both_sides(tmp_path, scenario, jobs):
+    waiting = Waiting()
+    with resuming(tmp_path / "progress", "sweep", [scenario], {}, waiting) as executor:
+        first, second, late = (executor.submit(compute, job) for job in jobs)
+        assert first.cancel() and waiting.futures[0].cancelled()
+        waiting.futures[1].cancel()
+        waiting.futures[1].set_running_or_notify_cancel()
+        assert second.cancelled()
+    waiting.futures[2].set_result(compute(jobs[2]))  # comes when the file is closed: handed on, not written down
+    assert late.result().key == jobs[2].key
+    assert (tmp_path / "progress").read_bytes().count(b"\n") == 1
+
+
+def test_what_has_no_digest_is_a_fault_of_the_program():
+    with pytest.raises(TypeError, match="a set has no digest"):
+        digest_of({1, 2})

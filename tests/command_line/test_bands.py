@@ -70,3 +70,12 @@ def test_sweep_has_a_band_at_every_point(quick: str, capsys: pytest.CaptureFixtu
     out = capsys.readouterr().out
     assert "Bands from 16 samples" in out
     assert max(map(len, out.splitlines())) <= 80
+
+
+def test_compare_tells_the_odds_where_less_is_better(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Four times the aldehyde leaves more of it unreacted with any constants: never better than the batch as written."""
+    with open(quick, "a", encoding="utf-8") as file:
+        file.write('[[option]]\nname = "four times the aldehyde"\ncharge.cinnamaldehyde = "4.8 g"\n')
+    assert main(["compare", quick, "--by", "unreacted_g", "--samples", "16", "--json"]) == 0
+    options = {one["name"]: one for one in json.loads(capsys.readouterr().out)["options"]}
+    assert options["four times the aldehyde"]["beats_first"] == 0.0

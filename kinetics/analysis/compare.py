@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from kinetics.analysis.base import is_base
 from kinetics.analysis.runs import HOUR_S, Job, Outcome, Progress, run_jobs
 from kinetics.data.faults import Fault, RefusedInput, listed, nearest, quoted
 from kinetics.data.namespace import FLOATS
@@ -223,16 +224,9 @@ def all_charges(scenario: Scenario) -> Iterable[Charge]:
         yield from addition.charges
 
 
-def is_base(charge: Charge, shelf: Shelf) -> bool:
-    """Whether a charge counts as base; bicarbonate baked to carbonate is no single substance and does."""
-    if charge.substance in shelf.substances():
-        return shelf.substance(charge.substance).kind == "base"
-    return charge.components_mol.get("sodium", 0.0) > 0.0
-
-
 def base_used(scenario: Scenario, shelf: Shelf) -> tuple[float, float]:
     """Base charged and added: amount [mol] and mass [g], both of the pure substances."""
-    bases = [charge for charge in all_charges(scenario) if is_base(charge, shelf)]
+    bases = [charge for charge in all_charges(scenario) if is_base(charge.substance, shelf)]
     return sum(charge.amount_mol for charge in bases), sum(mass_g(charge, shelf) for charge in bases)
 
 

@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from kinetics.analysis.compare import is_base, measured
+from kinetics.analysis.base import is_base
+from kinetics.analysis.compare import measured
 from kinetics.analysis.runs import HOUR_S, Job, Outcome, Progress, run_jobs
 from kinetics.data.faults import Fault, RefusedInput, ScenarioError, quoted
 from kinetics.data.shelf import load_shelf
@@ -254,10 +255,7 @@ def swept_base(scenario: Scenario, ranges: Sequence[Range]) -> str:
     match [split_key(one.key) for one in ranges]:
         case [("charge", name)] | [("charge", name, "amount")]:
             usual = usual_name(load_shelf(), name)
-            changed = scenario.with_changes({ranges[0].key: ranges[0].written(ranges[0].values[-1])})
-            charge = next(charge for charge in changed.charges if charge.substance == usual)
-            shelf = load_shelf().including(scenario.substrate)
-            return usual if is_base(charge, shelf) else ""
+            return usual if is_base(usual, load_shelf().including(scenario.substrate)) else ""
     return ""
 
 

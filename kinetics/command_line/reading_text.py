@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from kinetics.analysis.base import is_base
+from kinetics.analysis.compare import mass_g
 from kinetics.analysis.feed import feed_report
 from kinetics.analysis.workup import Practice, practice_of
 from kinetics.command_line.ledger_text import feed_lines
 from kinetics.command_line.terminal import duration, fixed, heading, percent, significant, table, wrapped
 from kinetics.data.shelf import Shelf, load_shelf
-from kinetics.data.substances import weighted_sum
 from kinetics.flask.mechanisms import Mechanisms
 from kinetics.flask.network import build_network
 from kinetics.run.plan import Planner
@@ -28,7 +29,7 @@ def figures_of(scenario: Scenario) -> dict[str, Any]:
     substrate = load_shelf().substrate(scenario.substrate)
     planner = Planner(scenario, build_network(substrate, shelf, Mechanisms()), shelf)
     heating = scenario.heating
-    base = sum(charge.amount_mol for charge in scenario.charges if is_base(charge, shelf))
+    base = sum(charge.amount_mol for charge in scenario.charges if is_base(charge.substance, shelf))
     aldehyde = planner.initial.get(substrate.substrate, 0.0)
     return {
         "title": scenario.title,
@@ -56,13 +57,6 @@ def figures_of(scenario: Scenario) -> dict[str, Any]:
     }
 
 
-def is_base(charge: Charge, shelf: Shelf) -> bool:
-    """Whether a charge counts as base; bicarbonate baked to carbonate is no single substance and does."""
-    if charge.substance in shelf.substances():
-        return shelf.substance(charge.substance).kind == "base"
-    return charge.components_mol.get("sodium", 0.0) > 0.0
-
-
 def charges_of(charges: Iterable[Charge], shelf: Shelf) -> list[dict[str, Any]]:
     """Each charge: as written, and how much of the pure substance that is."""
     return [
@@ -76,16 +70,6 @@ def charges_of(charges: Iterable[Charge], shelf: Shelf) -> list[dict[str, Any]]:
         }
         for charge in charges
     ]
-
-
-def mass_g(charge: Charge, shelf: Shelf) -> float:
-    """Mass [g] of a charge's pure substance, from the elements of its formal components."""
-    elements = {
-        name: shelf.components[name] if name in shelf.components else shelf.substance(name).elements
-        for name in charge.components_mol
-    }
-    counts = weighted_sum(charge.components_mol, elements)
-    return sum(count * shelf[f"element.{element}"].value for element, count in counts.items())
 
 
 def settings_of(scenario: Scenario) -> dict[str, object]:

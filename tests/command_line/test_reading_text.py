@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kinetics.analysis.workup import Practice
-from kinetics.command_line.reading_text import figures_of, mass_g, practice_words, reading_lines, setting
+from kinetics.command_line.reading_text import figures_of, practice_words, reading_lines, setting
 
 CHARGE = {"water": "200 mL", "cinnamaldehyde": "1 g", "sodium carbonate": "2 g"}
 
@@ -63,11 +63,6 @@ PRACTICE = Practice(283.15, True, 0.95, None, True, 0.03, 0.1, 7200.0, 2000.0, 0
 )
 def test_a_work_up_is_told_step_by_step(practice, words):
     assert practice_words(practice) == words
-
-
-def test_the_mass_of_a_charge_is_what_was_weighed(batch, shelf):
-    masses = {charge.substance: mass_g(charge, shelf) for charge in batch(CHARGE).charges}
-    assert (masses["cinnamaldehyde"], masses["sodium carbonate"]) == pytest.approx((1.0, 2.0))
 
 
 @pytest.mark.parametrize(

@@ -229,3 +229,9 @@ def test_what_a_ph_or_an_area_ratio_needs_is_a_sound_number(read: Read, head: st
 def test_a_cell_too_long_for_a_table_is_a_fault_of_its_row(read: Read) -> None:
     (found,) = faults(read, f"time [h],quantity,value\n1,conversion,{'9' * 200000}\n")
     assert found.startswith("row 2")
+
+
+def test_a_run_without_a_file_is_known_by_its_title(read: Read, batch: Callable[..., Scenario]) -> None:
+    alone = batch({"water": "100 mL", "cinnamaldehyde": "1 g", "sodium carbonate": "1 g"}, heating={"hold": "2 h"})
+    found = read("time [h],run,quantity,value\n1,a test,conversion,0.6\n", alone)
+    assert found.scenarios == (alone,)

@@ -1,9 +1,12 @@
 """Bands on the command line: asked for, shown, reproducible; and said to be missing where nobody asked."""
 
 import json
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from kinetics.command_line.commands.compare import band_lines
 from kinetics.command_line.main import main
 
 NUMBERS = {"p5", "p50", "p95", "se_p5", "se_p50", "se_p95"}
@@ -39,7 +42,9 @@ def test_the_table_of_bands_fits_the_page(quick: str, capsys: pytest.CaptureFixt
 
 
 @pytest.mark.parametrize("number", ["-1", "2.5", "many", "10000000"])
-def test_a_number_of_samples_that_is_none_is_refused(quick: str, number: str, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_number_of_samples_that_is_none_is_refused(
+    quick: str, number: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["run", quick, "--samples", number]) == 2
     assert "whole number" in capsys.readouterr().err
 
@@ -79,3 +84,21 @@ def test_compare_tells_the_odds_where_less_is_better(quick: str, capsys: pytest.
     assert main(["compare", quick, "--by", "unreacted_g", "--samples", "16", "--json"]) == 0
     options = {one["name"]: one for one in json.loads(capsys.readouterr().out)["options"]}
     assert options["four times the aldehyde"]["beats_first"] == 0.0
+
+
+def test_an_option_without_a_band_has_no_row() -> None:
+    """The second of three failed; the third gives none of it in any sample."""
+
+    def option(position: int, name: str) -> Any:
+        return SimpleNamespace(position=position, variant=SimpleNamespace(name=name))
+
+    def banded(p50: float, beats: float | None) -> dict[str, Any]:
+        band = {"p5": 0.0, "p50": p50, "p95": p50, "se_p50": 0.0}
+        return {"bands": {"product_vented_g": band}, "beats_first": beats}
+
+    args: Any = SimpleNamespace(by="product_vented_g", samples=16, seed=3)
+    compared = [option(0, "as written"), option(1, "failed"), option(2, "closed")]
+    lines = band_lines(compared, {0: banded(0.4, None), 2: banded(0.0, 1.0)}, args)
+    assert lines[1] == "Bands of the product_vented_g from 16 samples (seed 3)"
+    assert [line.split()[0] for line in lines[3:5]] == ["1", "better:"]
+    assert "as written" in " ".join(lines)

@@ -16,6 +16,7 @@ from kinetics.command_line.ledger_text import (
     band_lines,
     feed_lines,
     headline,
+    json_of,
     lines_of,
     product_lines,
     steam_lines,
@@ -23,6 +24,7 @@ from kinetics.command_line.ledger_text import (
     workup_lines,
 )
 from kinetics.data.shelf import Shelf
+from kinetics.run.reading import parse_scenario
 
 B, C = "benzaldehyde", "cinnamaldehyde"
 PRACTICE = Practice(283.15, True, 0.95, None, True, 0.03, 0.1, 3600.0, None, 0.8)
@@ -132,3 +134,26 @@ def test_notes_and_cautions_of_the_work_up_are_printed(batch) -> None:
     words = joined(lines_of(ledger, batch({"water": "100 mL", C: "1 g", "sodium carbonate": "1 g"})))
     assert "! the steam distillation ran out of water before its stop." in words
     assert "Keep flames away." in words and "No band computed" in words
+    assert "Feed" not in words
+
+
+def test_a_feed_stands_before_the_work_up_and_in_the_json() -> None:
+    """13 g of oil, 78 % of it aldehyde: 10.1 g."""
+    text = """
+    substrate = "cinnamaldehyde"
+    [feed]
+    oil = "13 g"
+    aldehyde = 0.78
+    [charge]
+    water = "350 mL"
+    cinnamaldehyde = "feed"
+    "sodium carbonate" = "3 g"
+    [heating]
+    hold = "1 h"
+    """
+    scenario = parse_scenario(text)
+    words = joined(lines_of(replace(LEDGER, carbon_account=(Entry(B, "in the bottle", 1.0),)), scenario))
+    assert "Feed - 10.1 g of cinnamaldehyde" in words and words.index("Feed") < words.index("Work-up")
+    told = json_of(replace(LEDGER, product_account=(Entry(B, "in the bottle", 0.9),)), scenario)
+    assert told["feed"]["aldehyde_g"] == pytest.approx(10.14)
+    assert told["closure"] == pytest.approx({"product": -0.1}) and told["isolated_g"] == 0.3

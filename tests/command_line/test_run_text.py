@@ -27,8 +27,9 @@ def test_a_substrate_that_goes_with_the_gas_is_counted(batch, shelf: Shelf) -> N
     """The end of a run with half a gram gone: the gas or the distillate took it."""
     scenario = batch({"water": "100 mL", "cinnamaldehyde": "1 g"}, heating={"hold": "1 min"})
     run = kinetics.simulate(scenario)
-    gone = replace(run, summary=replace(run.summary, substrate_left_g=0.5))
+    gone = replace(run, summary=replace(run.summary, substrate_left_g=0.5, product_taken_off_g=0.25))
     rows = dict(summary_rows(gone, scenario, shelf.substrate("cinnamaldehyde")))
+    assert rows["benzaldehyde in the distillate taken off"] == "0.250 g"
     assert rows["cinnamaldehyde gone with gas or distillate"] == "0.500 g"
     kept = replace(run, summary=replace(run.summary, substrate_left_g=0.0))
     assert "cinnamaldehyde gone with gas or distillate" not in dict(

@@ -2,6 +2,8 @@
 
     python -m tests.benchmarks            some minutes; --quick for one round each, --full for 10,000 samples too
 
+The last full table stands in last_table.txt.
+
 Every time is the median of at least five, the two taken in turn on the same cores, so that a load on the machine
 falls on both. The rival is `rival.py`: numpy, solve_ivp with BDF, one batch at a time, the same tolerance.
 """
@@ -23,6 +25,7 @@ import kinetics
 from kinetics.analysis.ensemble import ENSEMBLE_RTOL, run_ensemble, time_grid
 from kinetics.flask.balance import Balance
 from kinetics.run.integrate import integrate
+from tests.stamp import stamp
 
 from . import rival
 
@@ -190,7 +193,7 @@ def main() -> None:
     rounds = 1 if options.quick else 5
     counts = [100] if options.quick else [100, 1000, 10000] if options.full else [100, 1000]
     scenario = kinetics.read_scenario(SCENARIO)
-    print(f"{scenario.title}; medians of {rounds}; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}\n")
+    print(f"{stamp()}\n{scenario.title}; medians of {rounds}; {os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}\n")
     row("", "engine", "rival", "ratio")
     one_run(scenario, rounds)
     floor(scenario, rounds)

@@ -14,10 +14,11 @@ import sys
 import tempfile
 import tomllib
 from collections.abc import Iterable, Iterator
-from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
+
+from tests.stamp import stamp
 
 FOLDER = Path(__file__).parent
 ROOT = FOLDER.parents[1]
@@ -62,10 +63,7 @@ def watched(command: list[str]) -> tuple[int, str]:
 
 def head(totals: dict[str, Any], status: int, said: str) -> Iterator[str]:
     """When, what, and how much in all."""
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, cwd=ROOT
-    ).stdout.strip()
-    yield f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, commit {commit or 'unknown'}"
+    yield stamp()
     yield f"suite: {'every test as expected' if status == 0 else 'with failures'}, {said.strip('= ')}"
     branches = 100.0 * totals["covered_branches"] / totals["num_branches"]
     statements = 100.0 * totals["covered_lines"] / totals["num_statements"]

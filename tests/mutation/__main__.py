@@ -16,12 +16,10 @@ import os
 import random
 import resource
 import signal
-import subprocess
 import sys
 import time
 import tomllib
 from collections import defaultdict
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +27,7 @@ import pytest
 from _pytest.runner import runtestprotocol
 
 from tests.mutation.mutants import ROOT, Mutant, mutants, put_in_force
+from tests.stamp import stamp
 
 SOURCES = ("kinetics/chemistry", "kinetics/flask")
 QUICK = ("tests/chemistry", "tests/flask")  # what takes more than SLOW_S here counts as slow
@@ -203,10 +202,10 @@ def main() -> int:
     chosen = [m for f in files for m in mutants(f)]
     random.Random(args.seed).shuffle(chosen)
     chosen.sort(key=lambda m: not m.module.endswith(COMPLETE))
-    commit = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True).stdout.strip()
+    began = stamp()
     campaign = Campaign(chosen, args)
     pytest.main(["-n", "0", "-q", "-s", "-p", "no:cacheprovider", *QUICK, *(() if args.quick else SLOW)], plugins=[campaign])
-    print(f"\n{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, commit {commit or 'unknown'}, seed {args.seed}")
+    print(f"\n{began}, seed {args.seed}")
     return 0 if report(campaign.verdicts, chosen) else 1
 
 

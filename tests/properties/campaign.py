@@ -8,15 +8,14 @@ from __future__ import annotations
 
 import argparse
 import random
-import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
-from datetime import UTC, datetime
 from pathlib import Path
 
 from tests.properties.mutations import KINDS, reader_of, spoiled, verdict
+from tests.stamp import stamp
 
 
 def main() -> int:
@@ -26,8 +25,7 @@ def main() -> int:
     parser.add_argument("--kind", choices=KINDS, action="append", help="only this kind of file")
     args = parser.parse_args()
     kinds = args.kind or list(KINDS)
-    commit = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True).stdout.strip()
-    print(f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC, commit {commit or 'unknown'}, seed {args.seed}")
+    print(f"{stamp()}, seed {args.seed}")
     wrong = 0
     with tempfile.TemporaryDirectory() as folder:
         for kind in kinds:

@@ -104,11 +104,10 @@ class _Proposals:
 
     def charge(self) -> Iterator[Lever]:
         enal = self.substrate.substrate
-        water = [c for c in self.scenario.charges if c.substance == "water"]
-        if water:
-            text = scaled(water[0].text, 1.5)
-            price = "a larger flask, and more liquor to work up; thinner base (common practice, no source)"
-            yield Lever("more water", f"half as much water again, {text}", {"charge.water": text}, price)
+        water = next(c for c in self.scenario.charges if c.substance == "water")  # no file is read without it
+        text = scaled(water.text, 1.5)
+        price = "a larger flask, and more liquor to work up; thinner base (common practice, no source)"
+        yield Lever("more water", f"half as much water again, {text}", {"charge.water": text}, price)
         charges = [c for c in self.scenario.charges if c.components_mol.get(enal, 0.0) > 0.0]
         if not charges:
             yield Lever("less charge", f"half the {enal}", refused="none is in the flask at the start")

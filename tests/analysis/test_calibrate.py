@@ -528,3 +528,10 @@ def test_a_fit_that_did_not_settle_is_warned_of(linear: Callable[..., Calibrated
     stuck = replace(result.fit, converged=False, message="out of rounds")
     said = warnings_of(result.constants, (), (), stuck, 0.5)
     assert said[0] == "the fit did not settle: out of rounds"
+
+
+def test_what_does_not_evaporate_has_not_gone(batch: Callable[..., Scenario], shelf: Shelf) -> None:
+    """Diacetone alcohol has no vapour pressure on the shelf, acetone has."""
+    trajectory = integrate(batch({"water": "100 mL", "diacetone alcohol": "1 g", "sodium carbonate": "1 g"}, "diacetone alcohol"))
+    end = moment_of(trajectory, shelf, -1)
+    assert end.gone("diacetone alcohol") == 0.0 and end.gone("acetone") > 0.0

@@ -15,7 +15,8 @@ from kinetics.analysis.distillation import Course
 from kinetics.report.answer import answer, band_bar, how_long, in_the_way
 from kinetics.report.bottle import bottle
 from kinetics.report.findings import findings_of
-from kinetics.report.sections import Figures, air, trap
+from kinetics.report.leaning import constants_hash, inputs
+from kinetics.report.sections import Figures, air, course, trap
 
 
 def words_of(markup: str) -> str:
@@ -108,8 +109,8 @@ def test_a_work_up_tells_only_what_is_done(boiled):
 
 
 def test_a_distillation_tells_where_it_boils(boiled):
-    course = Course(np.linspace(0.0, 1.0, 3), {}, np.array([340.15, 345.15, 352.15]), True)
-    words = bottled(boiled, {"pressure_Pa": 2000.0, "cut": 0.8}, distilled=course)
+    still = Course(np.linspace(0.0, 1.0, 3), {}, np.array([340.15, 345.15, 352.15]), True)
+    words = bottled(boiled, {"pressure_Pa": 2000.0, "cut": 0.8}, distilled=still)
     assert "Distilled without a column at 2 kPa until 80 % is over: it boils from 67 to 79 °C." in words
 
 
@@ -118,3 +119,23 @@ def test_a_product_that_cannot_be_counted_has_no_account(boiled):
     words = words_of(bottle(replace(boiled, ledger=ledger), Figures()))
     assert "of all there could be" not in words and "Where the carbon of the charged organics went" in words
     assert "Where the benzaldehyde went, of all there could be" in words_of(bottle(boiled, Figures()))
+
+
+def test_a_course_without_by_product_has_no_columns_for_it(boiled):
+    alone = words_of(course(replace(boiled, substrate=replace(boiled.substrate, by_product="")), Figures()))
+    assert "in flask, mmol" not in alone and "acetaldehyde in flask, mmol" in words_of(course(boiled, Figures()))
+
+
+def test_the_hash_of_the_constants_counts_a_substrate_of_ones_own(boiled, tmp_path):
+    def hashed(substrate):
+        return constants_hash(replace(boiled.scenario, substrate=str(substrate)))
+
+    (own := tmp_path / "own.toml").write_text("invented", encoding="utf-8")
+    first = hashed(own)
+    own.write_text("invented otherwise", encoding="utf-8")
+    assert len({first, hashed(own), hashed("cinnamaldehyde")}) == 3 and hashed("citral") == hashed("cinnamaldehyde")
+
+
+def test_what_was_assumed_is_told_only_where_something_was(boiled):
+    told, untold = (replace(boiled, scenario=replace(boiled.scenario, assumed=a)) for a in (("the hold",), ()))
+    assert "Assumed, not being given the hold" in words_of(inputs(told)) and "Assumed" not in words_of(inputs(untold))

@@ -58,6 +58,9 @@ def test_hours_command(quick: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["hours", quick, "--target", "0.2", "--samples", "8"]) == 0
     out = capsys.readouterr().out
     assert "hours to the target" in out and max(map(len, out.splitlines())) <= 80
+    assert main(["hours", quick, "--samples", "8", "--json"]) == 0
+    untargeted = json.loads(capsys.readouterr().out)["bands"]
+    assert "target_h" not in untargeted and untargeted["worth_stop_h"] == found["bands"]["worth_stop_h"]
 
 
 def test_explain_command(quick: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -173,7 +173,7 @@ def reduce(batch: BatchTrajectory, shelf: Shelf) -> tuple[dict[str, Array], dict
         "unreacted_g": flask(enal)[-1] * grams[enal],
     }
     final |= batch.final
-    return courses, final
+    return courses, {name: np.array(values) for name, values in final.items()}  # a view would keep all states
 
 
 @dataclass(frozen=True)

@@ -199,10 +199,6 @@ def _extended(
     return _checked(shelf, entries, species, shared, substrates, faults)
 
 
-def _without_species(group: Mapping) -> dict[str, Any]:
-    return {key: entry for key, entry in group.items() if key not in NOT_RECORDS}
-
-
 def _reaction_entries(table: Mapping) -> dict[str, Mapping]:
     return {name: reaction_entry(name, entry) for name, entry in record_tables(table).items()}
 

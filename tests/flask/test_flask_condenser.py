@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 import kinetics
 from kinetics.data.namespace import ARRAYS, FLOATS
-from kinetics.flask.condenser import flash, flash_slopes
+from kinetics.flask.condenser import Flash, flash, flash_slopes
 
 B = 1e-3  # mol/s of water vapour
 D = 7e-6  # mol/s of dry gas
@@ -172,46 +172,37 @@ def test_who_may_leave(batch, only, venting: bool, product_venting: bool) -> Non
     ],
 )
 def test_slopes_are_the_differences_of_two_flashes(water: float, flows: list[float], dry: float, oily: bool) -> None:
-    """Central differences of 1e-4 in each flow and in the water."""
-    K, inverse = [20.0, 3.0, 0.1], [0.0, 3e3, 2e3]
+    assert (assert_slopes(water, flows, [20.0, 3.0, 0.1], [0.0, 3e3, 2e3], dry, YW).oil > 0.0) == oily
 
-    def flow(water: float, flows: list[float]) -> np.ndarray:
-        split = flash(water, flows, K, inverse, dry, YW, FLOATS, tolerance=1e-15)
+
+def test_slopes_where_much_gas_meets_much_oil() -> None:
+    """Gas and oil each as much as the condensate, so that each tells on the other."""
+    split = assert_slopes(B, [4e-4, 3e-4, 2e-4], [1.3, 0.4, 0.9], [20.0, 60.0, 1.0], 2e-3, 0.2)
+    assert split.oil > 1e-5 and split.gas > B and split.condensate > 1e-4
+
+
+def assert_slopes(water: float, flows: list[float], K: list[float], inverse: list[float], dry: float, yw: float) -> Flash:
+    """Slopes against central differences of 1e-4 in each flow and in the water; the flash itself."""
+
+    def solved(water: float, flows: list[float]) -> Flash:
+        return flash(water, flows, K, inverse, dry, yw, FLOATS, tolerance=1e-15)
+
+    def outcome(water: float, flows: list[float]) -> np.ndarray:
+        split = solved(water, flows)
         return np.array([*split.escaping, split.water_escaping, split.condensate])
 
-    split = flash(water, flows, K, inverse, dry, YW, FLOATS, tolerance=1e-15)
-    assert (split.oil > 0.0) == oily
-    answer = flash_slopes(split, water, flows, K, inverse, YW, FLOATS)
+    split = solved(water, flows)
+    answer = flash_slopes(split, water, flows, K, inverse, yw, FLOATS)
     for k in range(4):
         h = 1e-4 * (water if k == 3 else flows[k])
         up, down = (
-            flow(water + sign * h * (k == 3), [v + sign * h * (i == k) for i, v in enumerate(flows)]) for sign in (1, -1)
+            outcome(water + sign * h * (k == 3), [v + sign * h * (i == k) for i, v in enumerate(flows)]) for sign in (1, -1)
         )
         gone, condensate = answer([float(i == k) for i in range(3)], float(k == 3))
-        assert [*gone, condensate] == pytest.approx((up - down) / (2 * h), rel=1e-6, abs=1e-7)
+        assert [*gone, condensate] == pytest.approx(((up - down) / (2 * h)).tolist(), rel=1e-6, abs=1e-7)
+    return split
 
 
 def test_a_flash_that_had_too_few_rounds_says_so(monkeypatch) -> None:
     monkeypatch.setattr("kinetics.flask.condenser.MAX_ITERATIONS", 1)
     assert not flash(B, [1e-4], [3.0], [1e3], D, YW, FLOATS).converged
-
-
-def test_slopes_where_much_gas_meets_much_oil() -> None:
-    """Central differences again, but with gas and oil each as much as the condensate, so that each tells on the other."""
-    dry, K, inverse, yw = 2e-3, [1.3, 0.4, 0.9], [20.0, 60.0, 1.0], 0.2
-    flows = [4e-4, 3e-4, 2e-4]
-
-    def outcome(water: float, flow: list[float]) -> np.ndarray:
-        s = flash(water, flow, K, inverse, dry, yw, FLOATS, tolerance=1e-14)
-        return np.array([*s.escaping, s.water_escaping, s.condensate])
-
-    split = flash(B, flows, K, inverse, dry, yw, FLOATS, tolerance=1e-14)
-    assert split.oil > 1e-5 and split.gas > B and split.condensate > 1e-4
-    answer = flash_slopes(split, B, flows, K, inverse, yw, FLOATS)
-    for k in range(4):
-        h = 1e-4 * (B if k == 3 else flows[k])
-        up, down = (
-            outcome(B + sign * h * (k == 3), [v + sign * h * (i == k) for i, v in enumerate(flows)]) for sign in (1, -1)
-        )
-        gone, condensate = answer([float(i == k) for i in range(3)], float(k == 3))
-        assert [*gone, condensate] == pytest.approx(((up - down) / (2 * h)).tolist(), rel=1e-5, abs=1e-6)

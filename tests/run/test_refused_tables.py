@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from test_reading_faults import SOUND
 
 from kinetics.data.faults import ScenarioError
 from kinetics.data.shelf import Shelf
@@ -10,15 +11,6 @@ from kinetics.run.reading import parse_scenario, written_value
 from kinetics.run.reading_around import check_refraction
 from kinetics.run.reading_tables import Findings
 from kinetics.run.scenario import Feed
-
-SOUND = """
-title = "invented"
-substrate = "cinnamaldehyde"
-charge.water = "400 mL"
-charge.cinnamaldehyde = "1.5 g"
-charge."sodium carbonate" = "4 g"
-heating.hold = "8 h"
-"""
 
 
 @pytest.mark.parametrize(

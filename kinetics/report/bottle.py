@@ -7,7 +7,9 @@ from dataclasses import replace
 
 from kinetics.analysis.feed import FeedReport
 from kinetics.analysis.ledger import Ledger
+from kinetics.analysis.sensitivity import words_of
 from kinetics.analysis.workup import VERDICTS
+from kinetics.data.shelf import Shelf, load_shelf
 from kinetics.data.units import CELSIUS_ZERO_K
 from kinetics.figures.ledger import carbon_by_place, figure_ledger
 from kinetics.report.findings import Findings
@@ -29,7 +31,8 @@ def bottle(found: Findings, figures: Figures) -> str:
     distilling = caution_texts()["distilling"]
     warned = caution(distilling) if distilling in ledger.cautions else ""
     steps = bullets([*feed_words(found.feed), *steps_of(ledger)])
-    content = f"{paragraph(expectation(ledger))}<h3>The work-up, step by step</h3>{warned}{steps}"
+    expected = expectation(ledger, load_shelf().including(found.scenario.substrate))
+    content = f"{paragraph(expected)}<h3>The work-up, step by step</h3>{warned}{steps}"
     if ledger.product_account:
         title = "All product that there could be, loss by loss, and the carbon by place"
         caption = "Above: all product that could be, down to what is in the bottle. Below: where the carbon of the charge ended."
@@ -41,7 +44,7 @@ def grams(value: float) -> str:
     return f"{significant(value, 2)}{NO_BREAK}g"
 
 
-def expectation(ledger: Ledger) -> str:
+def expectation(ledger: Ledger, shelf: Shelf) -> str:
     """What is in the bottle, and how sure that is."""
     if ledger.isolated_g <= 0.0:
         return f"No oil comes to the bottle: the {ledger.product} stays in the water."
@@ -49,7 +52,7 @@ def expectation(ledger: Ledger) -> str:
     overall = "" if ledger.overall is None else f", {percent(ledger.overall)} of all there could be"
     words += f": {grams(ledger.product_g)}{overall}."
     if ledger.band is not None:
-        weighs = ", ".join(name for name, _ in ledger.band.parts[:3])
+        weighs = ", ".join(words_of(name, shelf) for name, _ in ledger.band.parts[:3])
         words += (
             f" One standard uncertainty of it: {grams(ledger.band.low_g)} to {grams(ledger.band.high_g)}, the purity within "
             f"{fixed(100.0 * ledger.band.purity_sigma, 0)} points; most of that comes from {weighs}."

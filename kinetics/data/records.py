@@ -141,3 +141,11 @@ class Record:
             return True
         lowest, highest = self.valid_K
         return (lowest <= T) & (T <= highest)
+
+    def value_at(self, T: float) -> float | None:
+        """Value at T [K] as a plain number, whatever the form; None where the form gives none there."""
+        try:
+            value = self.value if self.form == "constant" else float(self(T))
+        except (ArithmeticError, ValueError):
+            return None
+        return float(value) if isfinite(value) else None

@@ -93,25 +93,16 @@ def relative(record: Record) -> float:
     """How far one standard uncertainty reaches: a factor less one, or sigma over the value at the boil."""
     if record.factor is not None:
         return record.factor - 1.0
-    value = value_at(record, HOT_K)
+    value = record.value_at(HOT_K)
     assert record.sigma is not None
     return record.sigma / abs(value) if value else float("inf")
-
-
-def value_at(record: Record, T: float) -> float | None:
-    """The value at T [K], None where its form gives none there."""
-    try:
-        value = record.value if record.form == "constant" else float(record(T))
-    except (ArithmeticError, ValueError):
-        return None
-    return float(value)
 
 
 def value_words(record: Record) -> str:
     unit = "" if record.unit == "1" else f" {record.unit}"
     if record.form == "constant":
         return f"{short(record.value)}{unit}"
-    cold, hot = (DASH if value is None else short(value) for value in (value_at(record, COLD_K), value_at(record, HOT_K)))
+    cold, hot = (DASH if value is None else short(value) for value in (record.value_at(COLD_K), record.value_at(HOT_K)))
     return f"{cold} at 25 °C, {hot} at 100 °C{unit}"
 
 

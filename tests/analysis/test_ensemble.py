@@ -83,8 +83,8 @@ def test_samples_are_cut_into_equal_chunks(count: int, sizes: list[int]) -> None
 
 
 def test_failures_keep_their_numbers_when_chunks_are_joined() -> None:
-    parts = [({}, {"x": np.zeros(3)}, {2: "dry"}), ({}, {"x": np.zeros(2)}, {0: "lost"})]
-    assert ensemble.joined(parts)[2] == {2: "dry", 3: "lost"}
+    parts = [({}, {"x": np.zeros(n)}, failed) for n, failed in ((3, {2: "dry"}), (2, {0: "lost"}), (1, {0: "dry"}))]
+    assert ensemble.joined(parts)[2] == {2: "dry", 3: "lost", 5: "dry"}
 
 
 def test_one_worker_or_two_make_no_difference(short: Scenario, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,7 +8,6 @@ import pytest
 
 import kinetics
 from kinetics.command_line.bands import band_row
-from kinetics.command_line.commands.sources import value_at
 from kinetics.command_line.run_text import chosen, course_lines, summary_rows
 from kinetics.data.shelf import Shelf
 from kinetics.run.result import Run
@@ -58,5 +57,5 @@ def test_a_band_of_nothing_has_no_row_and_small_values_are_told_as_such() -> Non
 def test_a_correlation_that_has_no_value_there_is_told_as_none(shelf: Shelf) -> None:
     record = shelf["benzaldehyde.vapour_pressure"]
     without_critical_point = replace(record, coefficients=(0.0, *record.coefficients[1:]))  # Tc of 0 K
-    assert value_at(without_critical_point, 298.15) is None
-    assert value_at(shelf["water.pKw"], 298.15) == pytest.approx(14.0, abs=0.1)
+    assert without_critical_point.value_at(298.15) is None
+    assert shelf["water.pKw"].value_at(298.15) == pytest.approx(14.0, abs=0.1)

@@ -84,15 +84,6 @@ def matching(shelf: Shelf, wanted: str) -> list[str]:
     raise ShelfError(f"no constant has {wanted!r} in its name{hint} (`sources` alone lists them all)")
 
 
-def value_at(record: Record, T: float) -> float | None:
-    """The value of a record at T [K], None where its form has none there."""
-    try:
-        value = record.value if record.form == "constant" else float(record(T))
-    except (ArithmeticError, ValueError):
-        return None
-    return value if abs(value) < float("inf") else None
-
-
 def entry_of(record: Record) -> dict[str, Any]:
     """One constant for JSON; correlations have their values at 25 and 100 degC, constants one value."""
     constant = record.form == "constant"
@@ -101,9 +92,9 @@ def entry_of(record: Record) -> dict[str, Any]:
         "quantity": record.quantity,
         "unit": record.unit,
         "form": record.form,
-        "value": value_at(record, COLD_K) if constant else None,
-        "value_25_degC": None if constant else value_at(record, COLD_K),
-        "value_100_degC": None if constant else value_at(record, HOT_K),
+        "value": record.value_at(COLD_K) if constant else None,
+        "value_25_degC": None if constant else record.value_at(COLD_K),
+        "value_100_degC": None if constant else record.value_at(HOT_K),
         "factor": record.factor,
         "sigma": record.sigma,
         "valid_K": None if record.valid_K is None else list(record.valid_K),
@@ -137,7 +128,7 @@ def record_lines(record: Record, name: str) -> list[str]:
     if record.form == "constant":
         value = f"{exactly(record.value)}{unit}"
     else:
-        values = [f"{significant(value_at(record, T), DIGITS)}{unit} at {words}{outside(record, T)}"
+        values = [f"{significant(record.value_at(T), DIGITS)}{unit} at {words}{outside(record, T)}"
                   for T, words in ((COLD_K, "25 degC"), (HOT_K, "100 degC"))]  # fmt: skip
         value = ", ".join(values)
     note = f" ({record.note})" if record.note else ""
